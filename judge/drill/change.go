@@ -1,0 +1,155 @@
+package drill
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"heeltoe/footing/pad"
+)
+
+// StepsText writes notes as the steps of a drill file with the number of slots given.
+func StepsText(l *pad.Layout, notes []Note, slots int64) string {
+	tokens := make([]string, slots)
+	for _, n := range notes {
+		t := &tokens[n.Slot]
+		if *t != "" {
+			*t += "+"
+		}
+		*t += l.ID(n.Panel)
+		if n.Hold > 0 {
+			*t += "=" + strconv.Itoa(int(n.Hold))
+		}
+	}
+	for i, t := range tokens {
+		if t == "" {
+			tokens[i] = "."
+		}
+	}
+	return strings.Join(tokens, " ")
+}
+
+// Mirror gives the drill with left and right exchanged, feet too. It fails
+// where the layout is not symmetrical.
+func (d *Drill) Mirror() (*Drill, error) {
+	notes := slices.Clone(d.Notes)
+	for i := range notes {
+		p, ok := d.Layout.Mirror(notes[i].Panel)
+		if !ok {
+			return nil, fmt.Errorf("the layout %s is not symmetrical: it has no mirror image", d.Layout.Name)
+		}
+		notes[i].Panel = p
+	}
+	s := d.Spec
+	s.Name += ", mirrored"
+	s.Steps = StepsText(d.Layout, notes, d.Slots)
+	if d.Footing != nil {
+		contacts := slices.Clone(d.Footing)
+		for i := range contacts {
+			contacts[i].Foot = contacts[i].Foot.Other()
+		}
+		m := *d
+		m.Notes = notes
+		s.Footing = FootingText(&m, contacts)
+	}
+	return New(s, d.Layout)
+}
+
+// Reverse gives the drill played from its end to its start. A held panel goes
+// down where it came up before; a roll goes the other way. It fails where a
+// hold reaches past the rep's end.
+func (d *Drill) Reverse() (*Drill, error) {
+	notes := make([]Note, len(d.Notes))
+	for i, n := range d.Notes {
+		last := int64(n.Slot) + int64(max(n.Hold, 1)) - 1
+		if last >= d.Slots {
+			return nil, fmt.Errorf("panel %s is held past the end of the rep: the drill cannot be reversed", d.Layout.ID(n.Panel))
+		}
+		n.Slot = int32(d.Slots - 1 - last)
+		notes[i] = n
+	}
+	order := make([]int, len(notes)) // new index to old
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return int(notes[a].Slot - notes[b].Slot) })
+	place := make([]int32, len(notes)) // old index to new
+	sorted := make([]Note, len(notes))
+	for i, o := range order {
+		place[o], sorted[i] = int32(i), notes[o]
+	}
+	s := d.Spec
+	s.Name += ", reversed"
+	s.Steps = StepsText(d.Layout, sorted, d.Slots)
+	if d.Footing != nil {
+		r := *d
+		r.Notes = sorted
+		s.Footing = FootingText(&r, reverseContacts(d.Footing, place, sorted))
+	}
+	return New(s, d.Layout)
+}
+
+func reverseContacts(old []Contact, place []int32, notes []Note) []Contact {
+	contacts := slices.Clone(old)
+	for i := range contacts {
+		c := &contacts[i]
+		switch c.Kind {
+		case Step:
+			c.Notes[0] = place[c.Notes[0]]
+		case Roll:
+			c.Notes = [2]int32{place[c.Notes[1]], place[c.Notes[0]]}
+		case Bracket:
+			c.Notes = [2]int32{place[c.Notes[0]], place[c.Notes[1]]}
+		}
+	}
+	// Landings in the order of their first slots.
+	first := make(map[int]int32)
+	for _, c := range contacts {
+		for _, n := range c.NoteIndices() {
+			if f, ok := first[c.Landing]; !ok || notes[n].Slot < f {
+				first[c.Landing] = notes[n].Slot
+			}
+		}
+	}
+	slices.SortStableFunc(contacts, func(a, b Contact) int {
+		if f := int(first[a.Landing] - first[b.Landing]); f != 0 {
+			return f
+		}
+		return a.Landing - b.Landing
+	})
+	landing, was := -1, -1
+	for i := range contacts {
+		if contacts[i].Landing != was {
+			was = contacts[i].Landing
+			landing++
+		}
+		contacts[i].Landing = landing
+	}
+	return contacts
+}
+
+// Within gives the drill with each rep wrapped in notes that lead in and out,
+// since a pattern that works in a loop may fail inside a stream. Both are steps
+// as in a drill file. The footing is dropped, since it does not name the new notes.
+func (d *Drill) Within(leadIn, leadOut string) (*Drill, error) {
+	s := d.Spec
+	s.Name += ", within a stream"
+	s.Steps = strings.Join([]string{leadIn, d.Steps, leadOut}, " | ")
+	s.Footing = ""
+	return New(s, d.Layout)
+}
+
+// WithReps gives the drill with another number of reps.
+func (d *Drill) WithReps(reps int64) (*Drill, error) {
+	s := d.Spec
+	s.Reps = reps
+	return New(s, d.Layout)
+}
+
+// WithTempo gives the drill at another tempo in beats a minute.
+func (d *Drill) WithTempo(bpm float64) (*Drill, error) {
+	s := d.Spec
+	s.BPM = bpm
+	return New(s, d.Layout)
+}
