@@ -1,10 +1,12 @@
 package drill
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"heeltoe/footing/pad"
 )
@@ -30,6 +32,35 @@ func StepsText(l *pad.Layout, notes []Note, slots int64) string {
 	return strings.Join(tokens, " ")
 }
 
+// The marks that changes leave at the end of a drill's name, in this order.
+var nameMarks = []string{", mirrored", ", reversed", ", within a stream"}
+
+// rename gives name with mark at its end, or without it where it was there and
+// twice undoes the change. A name that would be too long is cut before its marks.
+func rename(name, mark string, twiceUndoes bool) string {
+	has := make(map[string]bool)
+	for cut := true; cut; {
+		cut = false
+		for _, m := range nameMarks {
+			if rest, ok := strings.CutSuffix(name, m); ok && strings.TrimSpace(rest) != "" {
+				name, has[m], cut = rest, true, true
+			}
+		}
+	}
+	has[mark] = !has[mark] || !twiceUndoes
+	tail := ""
+	for _, m := range nameMarks {
+		if has[m] {
+			tail += m
+		}
+	}
+	for len(name)+len(tail) > MaxNameBytes {
+		_, size := utf8.DecodeLastRuneInString(name)
+		name = name[:len(name)-size]
+	}
+	return name + tail
+}
+
 // Mirror gives the drill with left and right exchanged, feet too. It fails
 // where the layout is not symmetrical.
 func (d *Drill) Mirror() (*Drill, error) {
@@ -42,7 +73,7 @@ func (d *Drill) Mirror() (*Drill, error) {
 		notes[i].Panel = p
 	}
 	s := d.Spec
-	s.Name += ", mirrored"
+	s.Name = rename(s.Name, ", mirrored", true)
 	s.Steps = StepsText(d.Layout, notes, d.Slots)
 	if d.Footing != nil {
 		contacts := slices.Clone(d.Footing)
@@ -58,7 +89,8 @@ func (d *Drill) Mirror() (*Drill, error) {
 
 // Reverse gives the drill played from its end to its start. A held panel goes
 // down where it came up before; a roll goes the other way. It fails where a
-// hold reaches past the rep's end.
+// hold reaches past the rep's end, and where landings interleave on one panel
+// so that their reverse cannot be written.
 func (d *Drill) Reverse() (*Drill, error) {
 	notes := make([]Note, len(d.Notes))
 	for i, n := range d.Notes {
@@ -80,12 +112,17 @@ func (d *Drill) Reverse() (*Drill, error) {
 		place[o], sorted[i] = int32(i), notes[o]
 	}
 	s := d.Spec
-	s.Name += ", reversed"
+	s.Name = rename(s.Name, ", reversed", true)
 	s.Steps = StepsText(d.Layout, sorted, d.Slots)
 	if d.Footing != nil {
 		r := *d
 		r.Notes = sorted
-		s.Footing = FootingText(&r, reverseContacts(d.Footing, place, sorted))
+		contacts := reverseContacts(d.Footing, place, sorted)
+		s.Footing = FootingText(&r, contacts)
+		// A footing names panels, not notes: make sure that it is read as it was meant.
+		if back, err := parseFooting(&r, s.Footing); err != nil || !slices.Equal(back, contacts) {
+			return nil, errors.New("landings of the footing interleave on one panel: their reverse cannot be written")
+		}
 	}
 	return New(s, d.Layout)
 }
@@ -98,7 +135,11 @@ func reverseContacts(old []Contact, place []int32, notes []Note) []Contact {
 		case Step:
 			c.Notes[0] = place[c.Notes[0]]
 		case Roll:
-			c.Notes = [2]int32{place[c.Notes[1]], place[c.Notes[0]]}
+			a, b := place[c.Notes[1]], place[c.Notes[0]]
+			if notes[a].Slot > notes[b].Slot { // held notes: the last to come up goes down first
+				a, b = b, a
+			}
+			c.Notes = [2]int32{a, b}
 		case Bracket:
 			c.Notes = [2]int32{place[c.Notes[0]], place[c.Notes[1]]}
 		}
@@ -134,7 +175,7 @@ func reverseContacts(old []Contact, place []int32, notes []Note) []Contact {
 // as in a drill file. The footing is dropped, since it does not name the new notes.
 func (d *Drill) Within(leadIn, leadOut string) (*Drill, error) {
 	s := d.Spec
-	s.Name += ", within a stream"
+	s.Name = rename(s.Name, ", within a stream", false)
 	s.Steps = strings.Join([]string{leadIn, d.Steps, leadOut}, " | ")
 	s.Footing = ""
 	return New(s, d.Layout)

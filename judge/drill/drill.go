@@ -24,6 +24,7 @@ const (
 	MaxNotes       = 1_000_000 // over all reps
 	MaxBeats       = 1_000     // of the count-in, and of the rest between two reps
 	MaxNameBytes   = 200
+	MaxRun         = 1 << 60 * pad.Microsecond // from the first slot to the end of the last rep
 
 	DefaultCountInBeats = 4
 )
@@ -117,6 +118,9 @@ func New(s Spec, layout *pad.Layout) (*Drill, error) {
 	if int64(len(d.Notes))*s.Reps > MaxNotes {
 		return nil, fault("reps", "%d reps of %d notes are more than %d notes in all", s.Reps, len(d.Notes), MaxNotes)
 	}
+	if slots := float64(d.RepSlots()) * float64(s.Reps); slots*60e6/(s.BPM*float64(s.PerBeat)) > float64(MaxRun) {
+		return nil, fault("reps", "%d reps of %d slots last longer than the clock can count", s.Reps, d.RepSlots())
+	}
 	if s.Footing != "" {
 		c, err := parseFooting(d, s.Footing)
 		if err != nil {
@@ -154,7 +158,7 @@ func (d *Drill) parseSteps() error {
 		}
 		var here pad.PanelSet
 		at := start
-		for _, part := range strings.Split(token, "+") {
+		for part := range strings.SplitSeq(token, "+") {
 			id, hold, held := strings.Cut(part, "=")
 			p, ok := d.Layout.Lookup(id)
 			if !ok {

@@ -46,7 +46,8 @@ func (c *Contact) NoteIndices() []int32 {
 // parseFooting reads contacts in order: foot, ":", panels joined by "&"
 // (bracket) or ">" (roll); contacts of one landing in parentheses. Each note of
 // the rep is played once; a contact takes the earliest note of its panel that
-// none before it took; landings begin in due order.
+// none before it took; landings begin in due order. In a landing each foot
+// comes down once and no panel is pressed twice.
 func parseFooting(d *Drill, text string) ([]Contact, error) {
 	bad := func(at int, format string, args ...any) error {
 		return &Fault{Key: "footing", Offset: at, Msg: fmt.Sprintf(format, args...)}
@@ -57,8 +58,10 @@ func parseFooting(d *Drill, text string) ([]Contact, error) {
 	}
 	var contacts []Contact
 	landing, open, inside := -1, false, 0
-	began := int32(-1) // first slot of the landing before
-	start := int32(-1) // first slot of this landing
+	began := int32(-1)     // first slot of the landing before
+	start := int32(-1)     // first slot of this landing
+	var feet [2]bool       // that come down in this landing
+	var under pad.PanelSet // panels of this landing
 	played := 0
 	for i := 0; i < len(text); {
 		switch c := text[i]; {
@@ -72,6 +75,7 @@ func parseFooting(d *Drill, text string) ([]Contact, error) {
 			open, inside = true, 0
 			landing++
 			began, start = max(began, start), -1
+			feet, under = [2]bool{}, 0
 			i++
 			continue
 		case c == ')':
@@ -90,6 +94,7 @@ func parseFooting(d *Drill, text string) ([]Contact, error) {
 		if !open {
 			landing++
 			began, start = max(began, start), -1
+			feet, under = [2]bool{}, 0
 		}
 		inside++
 		c := Contact{Landing: landing}
@@ -102,6 +107,10 @@ func parseFooting(d *Drill, text string) ([]Contact, error) {
 		default:
 			return nil, bad(at, "%s is not a contact: it begins with L: or R:", quote(token))
 		}
+		if feet[c.Foot] {
+			return nil, bad(at, "foot %s comes down twice in one landing", c.Foot)
+		}
+		feet[c.Foot] = true
 		ids := []string{panels}
 		if a, b, ok := strings.Cut(panels, "&"); ok {
 			c.Kind, ids = Bracket, []string{a, b}
@@ -114,6 +123,10 @@ func parseFooting(d *Drill, text string) ([]Contact, error) {
 			if !ok {
 				return nil, bad(pos, "%s is not a panel of the layout %s", quote(id), d.Layout.Name)
 			}
+			if under.Has(p) {
+				return nil, bad(pos, "panel %s stands twice in one landing", id)
+			}
+			under = under.With(p)
 			if len(next[p]) == 0 {
 				return nil, bad(pos, "the steps have no note on %s left to play here", id)
 			}

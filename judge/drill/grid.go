@@ -20,10 +20,10 @@ type Grid struct {
 	rem, den uint64 // and the rest of it, rem/den with rem < den
 }
 
-// newGrid makes the grid of a tempo. The tempo is taken as the decimal number
-// that 15 significant digits of it give, as many as every float64 keeps.
+// newGrid makes the grid of a tempo. The tempo is taken as the shortest decimal
+// number that gives the same float64: what a file of up to 15 digits says.
 func newGrid(bpm float64, perBeat, repSlots int64, lead pad.Time) Grid {
-	text := strconv.FormatFloat(bpm, 'g', 15, 64)
+	text := strconv.FormatFloat(bpm, 'g', -1, 64)
 	r, ok := new(big.Rat).SetString(strings.TrimSpace(text))
 	if !ok {
 		panic(fmt.Sprintf("drill: tempo %q is not a number", text)) // FormatFloat of a finite number
@@ -36,7 +36,8 @@ func newGrid(bpm float64, perBeat, repSlots int64, lead pad.Time) Grid {
 
 // Due gives the moment of a slot of a rep, rounded at the end to the nearest
 // microsecond, ties to even. Slots past the rep's last are those of the rest
-// and of the next rep. It does not allocate.
+// and of the next rep, slots below 0 lie before the rep (the count-in's clicks,
+// say). It does not allocate.
 func (g *Grid) Due(rep, slot int64) pad.Time {
 	k := rep*g.repSlots + slot
 	t := int64(g.lead) + g.whole*k
@@ -44,9 +45,17 @@ func (g *Grid) Due(rep, slot int64) pad.Time {
 		return pad.Time(t)
 	}
 	// rem < den, so the high word is below den and Div64 cannot overflow.
-	hi, lo := bits.Mul64(uint64(k), g.rem)
+	hi, lo := bits.Mul64(uint64(max(k, -k)), g.rem)
 	q, rest := bits.Div64(hi, lo, g.den)
-	t += int64(q)
+	switch {
+	case k >= 0:
+		t += int64(q)
+	case rest == 0:
+		t -= int64(q)
+	default: // down to the next whole one below
+		t -= int64(q) + 1
+		rest = g.den - rest
+	}
 	// Compare rest with den/2 without leaving 64 bits.
 	switch half := g.den - rest; {
 	case rest > half, rest == half && t&1 == 1:

@@ -9,6 +9,8 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -63,65 +65,126 @@ func reason(err error) string {
 // Decode reads text into dst, which is a pointer to a struct with toml tags.
 // Unknown keys, wrong types and broken TOML give a *pad.BadInput that names file.
 func Decode(file string, text []byte, dst any) (*Doc, error) {
-	d := &Doc{File: file, text: text}
-	dec := toml.NewDecoder(bytes.NewReader(text)).DisallowUnknownFields()
-	if err := dec.Decode(dst); err != nil {
+	text = bytes.TrimPrefix(text, []byte("\ufeff")) // a byte order mark, as some editors write
+	d := &Doc{File: file, text: text, at: make(map[string]place)}
+	if err := d.index(reflect.TypeOf(dst)); err != nil {
+		return nil, err
+	}
+	if err := toml.Unmarshal(text, dst); err != nil {
 		return nil, d.syntax(err)
 	}
-	d.index()
 	return d, nil
 }
 
-func (d *Doc) syntax(err error) error {
-	var strict *toml.StrictMissingError
-	if errors.As(err, &strict) && len(strict.Errors) > 0 {
-		e := strict.Errors[0]
-		line, col := e.Position()
-		return &pad.BadInput{File: d.File, Line: line, Col: col,
-			Msg: fmt.Sprintf("unknown key %q", strings.Join(e.Key(), "."))}
+// unknown gives how many of parts it takes to name what t has no place for, or
+// -1; single tells that they name a single value, which has no parts. It is looked for before decoding, since the decoder takes time that grows
+// with the square of the number of keys in a table, and takes keys that differ
+// from known ones in letter case.
+func unknown(parts []string, t reflect.Type) (n int, single bool) {
+	for i, part := range parts {
+		for t.Kind() == reflect.Pointer {
+			t = t.Elem()
+		}
+		switch t.Kind() {
+		case reflect.Slice, reflect.Array, reflect.Map:
+			t = t.Elem()
+			continue
+		case reflect.Struct:
+		case reflect.Interface:
+			return -1, false
+		default:
+			return i, true
+		}
+		var next reflect.Type
+		for _, f := range reflect.VisibleFields(t) {
+			if name, _, _ := strings.Cut(f.Tag.Get("toml"), ","); name == part {
+				next = f.Type
+			}
+		}
+		if next == nil {
+			return i + 1, false
+		}
+		t = next
 	}
+	return -1, false
+}
+
+func (d *Doc) syntax(err error) error {
 	var de *toml.DecodeError
 	if errors.As(err, &de) {
 		line, col := de.Position()
 		msg := strings.TrimPrefix(de.Error(), "toml: ")
 		if rest, ok := strings.CutPrefix(msg, "cannot decode TOML "); ok && len(de.Key()) > 0 {
-			kind, _, _ := strings.Cut(rest, " ")
-			msg = fmt.Sprintf("%q cannot be a TOML %s", strings.Join(de.Key(), "."), kind)
+			kind, _, _ := strings.Cut(rest, " into ")
+			msg = fmt.Sprintf("%q cannot be a TOML %s", cut(strings.Join(de.Key(), ".")), kind)
 		}
-		return &pad.BadInput{File: d.File, Line: line, Col: col, Msg: msg}
+		return &pad.BadInput{File: d.File, Line: line, Col: col, Msg: cut(msg)}
 	}
-	return &pad.BadInput{File: d.File, Msg: strings.TrimPrefix(err.Error(), "toml: ")}
+	return &pad.BadInput{File: d.File, Msg: cut(strings.TrimPrefix(err.Error(), "toml: "))}
 }
 
-// index notes where each value stands. The text has been decoded before, so it
-// parses. Tables in an array are numbered from 0: "panel.2.bit".
-func (d *Doc) index() {
-	d.at = make(map[string]place)
+// cut shortens what a file makes long, so that a message stays readable.
+func cut(s string) string {
+	const most = 120
+	if len(s) <= most {
+		return s
+	}
+	return strings.ToValidUTF8(s[:most], "") + "…"
+}
+
+// index notes where each value stands and refuses the first key that t, the
+// type decoded into, does not have. It stops where the text is broken, which the
+// decoder then reports. Tables in an array are numbered from 0: "panel.2.bit".
+func (d *Doc) index(t reflect.Type) error {
 	var p unstable.Parser
 	p.Reset(d.text)
-	prefix := ""
+	var prefix []string
 	count := make(map[string]int)
 	for p.NextExpression() {
 		switch e := p.Expression(); e.Kind {
 		case unstable.Table:
-			prefix = keyOf(e) + "."
+			prefix = keyOf(nil, e)
+			if err := d.check(prefix, startOf(e), t); err != nil {
+				return err
+			}
 		case unstable.ArrayTable:
-			k := keyOf(e)
-			prefix = k + "." + strconv.Itoa(count[k]) + "."
-			d.at[strings.TrimSuffix(prefix, ".")] = place{offset: startOf(e), inside: -1}
+			prefix = keyOf(nil, e)
+			if err := d.check(prefix, startOf(e), t); err != nil {
+				return err
+			}
+			k := strings.Join(prefix, ".")
+			prefix = append(prefix, strconv.Itoa(count[k]))
+			d.at[strings.Join(prefix, ".")] = place{offset: startOf(e), inside: -1}
 			count[k]++
 		case unstable.KeyValue:
-			d.value(prefix+keyOf(e), e.Value())
+			if err := d.value(keyOf(prefix, e), startOf(e), e.Value(), t); err != nil {
+				return err
+			}
 		}
 	}
+	return nil
 }
 
-func keyOf(n *unstable.Node) string {
-	var parts []string
+func (d *Doc) check(parts []string, at int, t reflect.Type) error {
+	n, single := unknown(parts, t)
+	if n < 0 {
+		return nil
+	}
+	msg := "unknown key %q"
+	if single {
+		msg = "%q takes one value, not a table or an array"
+	}
+	line, col := pad.LineCol(d.text, at)
+	return &pad.BadInput{File: d.File, Line: line, Col: col, Msg: fmt.Sprintf(msg, cut(strings.Join(parts[:n], ".")))}
+}
+
+// keyOf gives prefix and the parts of n's key.
+func keyOf(prefix []string, n *unstable.Node) []string {
+	parts := slices.Clip(prefix)
 	for it := n.Key(); it.Next(); {
 		parts = append(parts, string(it.Node().Data))
 	}
-	return strings.Join(parts, ".")
+	return parts
 }
 
 func startOf(n *unstable.Node) int {
@@ -131,19 +194,27 @@ func startOf(n *unstable.Node) int {
 	return int(n.Raw.Offset)
 }
 
-func (d *Doc) value(key string, v *unstable.Node) {
+// value notes the value v of the key at offset at.
+func (d *Doc) value(parts []string, at int, v *unstable.Node, t reflect.Type) error {
+	if err := d.check(parts, at, t); err != nil {
+		return err
+	}
 	switch v.Kind {
 	case unstable.InlineTable:
 		for it := v.Children(); it.Next(); {
-			d.value(key+"."+keyOf(it.Node()), it.Node().Value())
+			if err := d.value(keyOf(parts, it.Node()), startOf(it.Node()), it.Node().Value(), t); err != nil {
+				return err
+			}
 		}
-		return
+		return nil
 	case unstable.Array:
 		i := 0
 		for it := v.Children(); it.Next(); i++ {
-			d.value(key+"."+strconv.Itoa(i), it.Node())
+			if err := d.value(append(slices.Clip(parts), strconv.Itoa(i)), at, it.Node(), t); err != nil {
+				return err
+			}
 		}
-		return
+		return nil
 	}
 	pl := place{offset: int(v.Raw.Offset), inside: -1}
 	if v.Kind == unstable.String {
@@ -152,7 +223,8 @@ func (d *Doc) value(key string, v *unstable.Node) {
 			pl.inside = pl.offset + i
 		}
 	}
-	d.at[key] = pl
+	d.at[strings.Join(parts, ".")] = pl
+	return nil
 }
 
 // Has tells whether the file gives key a value.
