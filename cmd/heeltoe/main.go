@@ -47,7 +47,9 @@ type app struct {
 
 // cli is the command line. Each command is a struct with a Run(*app) method in
 // a file of its own.
-type cli struct{}
+type cli struct {
+	Review reviewCmd `cmd:"" help:"Judge a run log again and sum it up."`
+}
 
 func main() { os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) }
 

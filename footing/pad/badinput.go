@@ -3,6 +3,7 @@ package pad
 import (
 	"errors"
 	"fmt"
+	"io/fs"
 )
 
 // BadInput is what every parser answers to a file it cannot take: where the
@@ -39,4 +40,14 @@ func LineCol(text []byte, offset int) (line, col int) {
 		}
 	}
 	return line, col
+}
+
+// FileFault makes a BadInput of what the system said of a file: what is
+// "opened" or "read".
+func FileFault(file, what string, err error) *BadInput {
+	var p *fs.PathError
+	if errors.As(err, &p) {
+		err = p.Err
+	}
+	return &BadInput{File: file, Msg: "cannot be " + what + ": " + err.Error()}
 }

@@ -46,7 +46,7 @@ func (l *lineReader) next(limit int) (line []byte, whole bool, err error) {
 			}
 			return l.buf, false, nil
 		default:
-			return nil, false, cannot(l.name, "read", err)
+			return nil, false, pad.FileFault(l.name, "read", err)
 		}
 	}
 }

@@ -73,18 +73,10 @@ type Log struct {
 func ReadLog(file string) (*Log, error) {
 	f, err := os.Open(file)
 	if err != nil {
-		return nil, cannot(file, "opened", err)
+		return nil, pad.FileFault(file, "opened", err)
 	}
 	defer f.Close()
 	return ReadLogFrom(file, f)
-}
-
-func cannot(file, what string, err error) error {
-	var p *os.PathError
-	if errors.As(err, &p) {
-		err = p.Err
-	}
-	return &pad.BadInput{File: file, Msg: "cannot be " + what + ": " + err.Error()}
 }
 
 // ReadLogFrom reads a run log from r; name stands for it in messages.

@@ -40,26 +40,17 @@ type place struct {
 func ReadFile(file string, limit int64) ([]byte, error) {
 	f, err := os.Open(file)
 	if err != nil {
-		return nil, &pad.BadInput{File: file, Msg: "cannot be opened: " + reason(err)}
+		return nil, pad.FileFault(file, "opened", err)
 	}
 	defer f.Close()
 	text, err := io.ReadAll(io.LimitReader(f, limit+1))
 	if err != nil {
-		return nil, &pad.BadInput{File: file, Msg: "cannot be read: " + reason(err)}
+		return nil, pad.FileFault(file, "read", err)
 	}
 	if int64(len(text)) > limit {
 		return nil, &pad.BadInput{File: file, Msg: fmt.Sprintf("is larger than %d bytes, the most that is read", limit)}
 	}
 	return text, nil
-}
-
-// reason gives what the system said, without the path that it said it of.
-func reason(err error) string {
-	var p *os.PathError
-	if errors.As(err, &p) {
-		return p.Err.Error()
-	}
-	return err.Error()
 }
 
 // Decode reads text into dst, which is a pointer to a struct with toml tags.
