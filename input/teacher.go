@@ -44,8 +44,7 @@ type Teacher struct {
 	now     *phase
 	bytes   int
 
-	numbered [MaxDevices]bool
-	settled  bool
+	numbered [MaxDevices]bool // as the tracks are built
 }
 
 // phase is the reports of one phase.
@@ -102,9 +101,6 @@ func (t *Teacher) Phase(p pad.Panel) error {
 		return errors.New("the pad must be seen at rest before the first panel is pressed")
 	}
 	t.End()
-	if p != Rest {
-		t.settle()
-	}
 	if old := t.phases[p]; old != nil {
 		t.bytes -= len(old.arena)
 		t.order = slices.DeleteFunc(t.order, func(q pad.Panel) bool { return q == p })
@@ -139,31 +135,48 @@ func (t *Teacher) Feed(at pad.Time, device int, report []byte) error {
 	return nil
 }
 
-// settle decides, at the end of the rest phase, whether the reports of a device
-// without a descriptor are numbered: where they alternate between 2 to 16
-// values of the first byte, none of them 0. A single ID needs no telling.
-func (t *Teacher) settle() {
-	if t.settled {
-		return
-	}
-	t.settled = true
-	var seen [MaxDevices][256]bool
-	for _, r := range t.phases[Rest].reports {
-		seen[r.device][t.phases[Rest].arena[r.start]] = true
-	}
-	for d := range seen {
-		if t.descs[d] != nil {
-			t.numbered[d] = t.descs[d].Numbered
-			continue
+// read says how to read the reports: whether those of each device are numbered.
+func (t *Teacher) read(numbered [MaxDevices]bool) {
+	if numbered != t.numbered {
+		t.numbered = numbered
+		for _, p := range t.phases {
+			p.tracks = nil
 		}
+	}
+}
+
+// readings gives the ways to read the reports that are worth a try. A device
+// with a descriptor says whether its reports are numbered. One without may
+// number them where their first byte takes 2 to 16 values, none of them 0; it
+// is first read as though it did not. A single ID needs no telling.
+func (t *Teacher) readings() [][MaxDevices]bool {
+	var seen [MaxDevices][256]bool
+	for _, p := range t.phases {
+		for _, r := range p.reports {
+			seen[r.device][p.arena[r.start]] = true
+		}
+	}
+	out := [][MaxDevices]bool{{}}
+	for d := range seen {
 		n := 0
 		for _, s := range seen[d] {
 			if s {
 				n++
 			}
 		}
-		t.numbered[d] = n >= 2 && n <= 16 && !seen[d][0]
+		switch may := n >= 2 && n <= 16 && !seen[d][0]; {
+		case t.descs[d] != nil && t.descs[d].Numbered:
+			for i := range out {
+				out[i][d] = true
+			}
+		case t.descs[d] == nil && may:
+			for _, o := range slices.Clone(out) {
+				o[d] = true
+				out = append(out, o)
+			}
+		}
 	}
+	return out
 }
 
 // build sorts a phase's reports by stream. The first report of the phase sets
@@ -381,7 +394,7 @@ func (t *Teacher) values(p pad.Panel, c *column, mine []byte, analogue []bool) [
 		return !ok || k.gap < fineSwing
 	}
 	for b := first; b < c.size; b++ {
-		if b+1 < c.size && mine[b+1] != 0 && (mine[b] != 0 || coarse(b+1)) {
+		if b+1 < c.size && (mine[b+1] != 0 || c.fixed[b+1] != 0xff) && (mine[b] != 0 || coarse(b+1)) {
 			for _, f := range []Format{U16, S16} {
 				if k, ok := t.value(p, c, f, b); ok {
 					all = append(all, k)
@@ -414,13 +427,14 @@ func (t *Teacher) values(p pad.Panel, c *column, mine []byte, analogue []bool) [
 		if slices.Contains(taken[k.Offset:end], true) {
 			continue
 		}
-		if c.plain(k.Offset, mine) && (k.Format.width() == 1 || c.plain(k.Offset+1, mine)) {
-			continue // a few bits, each on or off
-		}
+		// A few bits, each on or off, are not a value, and no part of another.
+		value := !c.switches(k.Offset, end, mine) || c.steady(k.Offset, end, mine) > k.chatter
 		for b := k.Offset; b < end; b++ {
-			taken[b], analogue[b] = true, true
+			taken[b], analogue[b] = true, value
 		}
-		out = append(out, k)
+		if value {
+			out = append(out, k)
+		}
 	}
 	// Where a word's high byte was enough, its low byte's bits say nothing.
 	for _, w := range all {
@@ -438,16 +452,46 @@ func abs(n int) int {
 	return n
 }
 
-// plain tells whether byte b has bits that are the panel's alone, and they take
-// so few values that they are switches.
+// switches tells whether bytes b to end-1 move in p's phase only as switches do.
+func (c *column) switches(b, end int, mine []byte) bool {
+	if end-b == 1 {
+		return c.plain(b, mine)
+	}
+	low, high := c.plain(b, mine), c.plain(b+1, mine)
+	return high && (low || mine[b] == 0) || low && mine[b+1] == 0
+}
+
+// steady gives the chatter of the bit of the panel's in bytes b to end-1 that
+// has the least.
+func (c *column) steady(b, end int, mine []byte) int {
+	least := len(c.own.t)
+	for ; b < end; b++ {
+		for m := mine[b]; m != 0; m &= m - 1 {
+			k := candidate{Sensor: Sensor{Offset: b, Mask: m & -m, ActiveLow: c.idle[b]&m&-m != 0}}
+			k.follow(c.own)
+			least = min(least, k.chatter)
+		}
+	}
+	return least
+}
+
+// plain tells whether byte b has bits that are the panel's alone, and they move
+// as switches do: they take few values, and none goes back while another comes,
+// as the bits of a number do where it carries.
 func (c *column) plain(b int, mine []byte) bool {
 	if mine[b] == 0 {
 		return false
 	}
 	var seen [256]bool
 	n := 0
+	was := byte(0)
 	for i := range c.own.t {
-		if v := c.own.at(i)[b] & mine[b]; !seen[v] {
+		v := (c.own.at(i)[b] ^ c.idle[b]) & mine[b]
+		if v&^was != 0 && was&^v != 0 {
+			return false
+		}
+		was = v
+		if !seen[v] {
 			seen[v] = true
 			n++
 		}
@@ -518,14 +562,17 @@ func (t *Teacher) Progress(now pad.Time) (presses int, done bool) {
 		return 0, len(p.reports) > 0 && now-p.reports[0].t >= RestTime
 	}
 	best := 0 // presses of the candidate that is done with the fewest
-	for _, c := range t.candidates(p.panel) {
-		n := len(c.spans)
-		if n <= t.presses {
-			presses = max(presses, n)
-		}
-		up := n > 0 && c.spans[n-1].up != pad.Never
-		if n >= t.presses && up && now-c.spans[n-1].up >= Settle && (best == 0 || n < best) {
-			best = n
+	for _, way := range t.readings() {
+		t.read(way)
+		for _, c := range t.candidates(p.panel) {
+			n := len(c.spans)
+			if n <= t.presses {
+				presses = max(presses, n)
+			}
+			up := n > 0 && c.spans[n-1].up != pad.Never
+			if n >= t.presses && up && now-c.spans[n-1].up >= Settle && (best == 0 || n < best) {
+				best = n
+			}
 		}
 	}
 	if best > 0 {
@@ -558,27 +605,62 @@ func (u *Unclear) Error() string {
 	return b.String()
 }
 
+// lesson is what one way of reading the reports says.
+type lesson struct {
+	sensors  []Sensor
+	remarks  []string
+	refusals []Refusal
+	chatter  int  // presses of the sensors that had to be merged
+	split    bool // a panel shows in several reports of a device
+}
+
+// better tells whether l says more than k: fewer refusals, and a panel that
+// does not flicker because reports of two kinds are taken for one.
+func (l *lesson) better(k *lesson) bool {
+	if len(l.refusals) != len(k.refusals) {
+		return len(l.refusals) < len(k.refusals)
+	}
+	return l.chatter < k.chatter && !l.split
+}
+
 // Sensors gives the sensor of each panel, in panel order, and remarks for the
 // player. It gives an *Unclear where a panel's sensor is not certain.
 func (t *Teacher) Sensors() (sensors []Sensor, remarks []string, err error) {
 	t.End()
-	u := &Unclear{Layout: t.layout}
+	var best *lesson
+	for _, way := range t.readings() {
+		t.read(way)
+		l := t.lesson()
+		if best == nil || l.better(best) {
+			best = l
+		}
+	}
+	if len(best.refusals) > 0 {
+		return nil, nil, &Unclear{Layout: t.layout, Refusals: best.refusals}
+	}
+	return best.sensors, best.remarks, nil
+}
+
+func (t *Teacher) lesson() *lesson {
+	l := &lesson{}
 	for i := range t.layout.Panels {
 		p := pad.Panel(i)
-		s, remark, why := t.sensor(p)
+		good, why := t.good(p)
 		if why != "" {
-			u.Refusals = append(u.Refusals, Refusal{p, why})
+			l.refusals = append(l.refusals, Refusal{p, why})
 			continue
 		}
+		best, remark := choose(good)
 		if remark != "" {
-			remarks = append(remarks, t.layout.ID(p)+": "+remark)
+			l.remarks = append(l.remarks, t.layout.ID(p)+": "+remark)
 		}
-		sensors = append(sensors, s)
+		l.sensors = append(l.sensors, best.Sensor)
+		l.chatter += best.chatter
+		l.split = l.split || slices.ContainsFunc(good, func(c candidate) bool {
+			return c.key.device == best.key.device && c.key.report != best.key.report
+		})
 	}
-	if len(u.Refusals) > 0 {
-		return nil, nil, u
-	}
-	return sensors, remarks, nil
+	return l
 }
 
 // Map is Sensors as a map of the devices given.
@@ -591,55 +673,62 @@ func (t *Teacher) Map(devices []Device) (m *Map, remarks []string, err error) {
 	return m, remarks, m.Check()
 }
 
-// sensor decides on the sensor of p, or says why not.
-func (t *Teacher) sensor(p pad.Panel) (s Sensor, remark, why string) {
+// good gives the candidates that follow p, the first to be preferred first, or
+// says why there are none that can be trusted.
+func (t *Teacher) good(p pad.Panel) (good []candidate, why string) {
 	if t.phases[p] == nil {
-		return s, "", "it was not asked for: teach it too"
+		return nil, "it was not asked for: teach it too"
 	}
 	all := t.candidates(p)
-	var good []candidate
 	for _, c := range all {
 		if len(c.spans) == t.presses && c.spans[len(c.spans)-1].up != pad.Never {
 			good = append(good, c)
 		}
 	}
 	if len(good) == 0 {
-		return s, "", t.whyNone(p, all)
+		return nil, t.whyNone(p, all)
 	}
+	// A bit within a value flickers; what follows the foot does not, or not more
+	// than its contact does.
+	least := slices.MinFunc(good, func(a, b candidate) int { return a.chatter - b.chatter }).chatter
+	good = slices.DeleteFunc(good, func(c candidate) bool { return c.chatter > least })
 	slices.SortStableFunc(good, func(a, b candidate) int {
 		return cmp.Or(
 			cmp.Compare(min(a.Format, 1), min(b.Format, 1)), // bits before values
 			cmp.Compare(a.key.device, b.key.device), cmp.Compare(a.key.report, b.key.report),
 			cmp.Compare(a.Offset, b.Offset), cmp.Compare(a.Mask, b.Mask))
 	})
-	best := 0
-	same := true
 	for i := range good[1:] {
-		c := &good[i+1]
-		if !together(good[0].spans, c.spans) {
-			return s, "", fmt.Sprintf("two unrelated things were pressed at different times: %s and %s; step on this panel alone and do it again",
+		if c := &good[i+1]; !together(good[0].spans, c.spans) {
+			return nil, fmt.Sprintf("two unrelated things moved at different times: %s and %s; step on this panel alone and do it again",
 				good[0].where(), c.where())
 		}
-		if c.key != good[0].key || !slices.Equal(c.down, good[0].down) {
-			same = false
-		}
-		// Of bits that follow the same foot the first to go down serves best.
-		if c.Format == Bits && begin(c.spans) < begin(good[best].spans) {
-			best = i + 1
+	}
+	return good, ""
+}
+
+// choose takes one of the candidates that follow the same foot: the first of
+// those that always agree and, where bits are not in step, the first to go down.
+func choose(good []candidate) (best *candidate, remark string) {
+	best = &good[0]
+	if len(good) == 1 {
+		return best, ""
+	}
+	same := true
+	var where []string
+	for i := range good {
+		c := &good[i]
+		where = append(where, c.where())
+		same = same && c.key == good[0].key && slices.Equal(c.down, good[0].down)
+		if c.Format == Bits && begin(c.spans) < begin(best.spans) {
+			best = c
 		}
 	}
-	if len(good) > 1 {
-		var where []string
-		for i := range good {
-			where = append(where, good[i].where())
-		}
-		if same {
-			remark = fmt.Sprintf("these always agree: %s; the first is used", strings.Join(where, " and "))
-		} else {
-			remark = fmt.Sprintf("these go down together, though not in step: %s; used is %s", strings.Join(where, " and "), good[best].where())
-		}
+	list := strings.Join(where, " and ")
+	if same {
+		return best, fmt.Sprintf("these always agree: %s; the first is used", list)
 	}
-	return good[best].Sensor, remark, ""
+	return best, fmt.Sprintf("these go down together, though not in step: %s; used is %s", list, best.where())
 }
 
 // together tells whether the presses of a and b overlap one by one.
