@@ -301,6 +301,22 @@ func TestHoldsAndSwing(t *testing.T) {
 	}
 }
 
+// A release that is decided late still comes in its own time: the left foot
+// leaves before an edge of the right foot that was known long before.
+func TestReleasesKeepTheirTime(t *testing.T) {
+	p := silent()
+	p.DwellMeanMS = 5000
+	d := makeDrill(t, drill.Spec{BPM: 125, PerBeat: 16, Reps: 20, Steps: "sw . . . se=2 . . . nw . . . . . . .", Footing: "L:sw R:se L:nw"})
+	presses := check(t, play(t, d, d.Footing, p, 1))
+	g := d.Grid(lead)
+	for rep := range int64(20) {
+		want := g.Due(rep, 8) - pad.Time(1000*(p.SwingMS+p.SwingPerMetreMS*2*pad.CellMM/1000))
+		if up := presses[1][rep].Up; (up-want).Abs() > 1 || up >= presses[4][rep].Up {
+			t.Errorf("rep %d: the left foot leaves at %d, want %d", rep, up, want)
+		}
+	}
+}
+
 // anyDrill draws a drill and a footing of it, good or bad for the feet.
 func anyDrill(t *rapid.T) (*drill.Drill, []drill.Contact) {
 	layout := rapid.SampledFrom([]*pad.Layout{pad.Single, pad.Double}).Draw(t, "layout")
