@@ -66,10 +66,10 @@ func (p *Paced) Run(ctx context.Context, clock Clock, q *Queue) error {
 	}
 }
 
-// Queue carries edges from one reader to the loop that judges them. It is
+// Queue carries edges from the readers to the loop that judges them. It is
 // bounded and a full queue never blocks the reader: what does not fit is
 // dropped and counted, and the next edge that fits is preceded by a Gap.
-// Put is for one goroutine and Get for one other. Neither allocates.
+// Put may be called by several readers, Get by one loop. Neither allocates.
 type Queue struct {
 	mu    sync.Mutex
 	ring  []pad.Edge

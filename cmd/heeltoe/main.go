@@ -48,7 +48,9 @@ type app struct {
 // cli is the command line. Each command is a struct with a Run(*app) method in
 // a file of its own.
 type cli struct {
+	Drills drillsCmd `cmd:"" help:"List, show and capture drills."`
 	Review reviewCmd `cmd:"" help:"Judge a run log again and sum it up."`
+	Synth  synthCmd  `cmd:"" help:"Write the run log of a synthetic player."`
 }
 
 func main() { os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) }

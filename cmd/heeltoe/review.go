@@ -17,7 +17,7 @@ import (
 )
 
 type reviewCmd struct {
-	Run  string `arg:"" name:"run" help:"Run log to review."`
+	Log  string `arg:"" name:"run" help:"Run log to review."`
 	JSON bool   `name:"json" help:"Print one JSON object instead of tables."`
 }
 
@@ -37,12 +37,12 @@ steadiness  share of matched notes that would be inner after one shift of all of
             the shift beside it says by how much earlier or later to press`
 
 func (c *reviewCmd) run(a *app) (*view.Report, error) {
-	f, err := os.Open(c.Run)
+	f, err := os.Open(c.Log)
 	if err != nil {
-		return nil, pad.FileFault(c.Run, "opened", err)
+		return nil, pad.FileFault(c.Log, "opened", err)
 	}
 	defer f.Close()
-	lr, err := record.NewLogReader(c.Run, f)
+	lr, err := record.NewLogReader(c.Log, f)
 	if err != nil {
 		return nil, err
 	}
@@ -191,11 +191,11 @@ func printSummary(w io.Writer, s *view.Summary) {
 }
 
 func printHolds(w io.Writer, r *view.Report) {
-	any := false
+	held := false
 	for i := range r.Notes {
-		any = any || r.Notes[i].Hold != nil
+		held = held || r.Notes[i].Hold != nil
 	}
-	if !any {
+	if !held {
 		return
 	}
 	table(w, "hold:rep note panel for,ms covered start,ms drops regrabs release,ms", func(row func(...any)) {

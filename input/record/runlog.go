@@ -522,6 +522,14 @@ func (lw *LogWriter) Write(e pad.Edge) error {
 	return nil
 }
 
+// Take hands over what waits in the buffer, whole lines only, and goes on with
+// spare in its place.
+func (lw *LogWriter) Take(spare []byte) []byte {
+	b := lw.buf
+	lw.buf = spare[:0]
+	return b
+}
+
 // Buffered gives the number of bytes that wait for Flush.
 func (lw *LogWriter) Buffered() int { return len(lw.buf) }
 

@@ -1,0 +1,160 @@
+package live
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"sync"
+	"time"
+
+	"github.com/google/renameio/v2"
+
+	"heeltoe/footing/pad"
+	"heeltoe/input/record"
+)
+
+// FlushEvery is how long an edge waits at most before it is handed to the system.
+const FlushEvery = 20 * time.Millisecond
+
+// Log writes a run log while the run goes on. Write puts an edge into memory
+// and never waits; another goroutine hands whole lines to the system every
+// FlushEvery, so that a killed process leaves a whole file. What the disk does
+// not take is kept and tried again.
+type Log struct {
+	path   string
+	header record.Header
+
+	mu   sync.Mutex // guards w
+	w    *record.LogWriter
+	idle []byte // for the writing goroutine
+
+	file *os.File
+	rest []byte // not taken by the disk yet
+	err  error  // why, or nil
+	errs chan error
+	stop chan struct{}
+	done chan struct{}
+}
+
+// Create makes the log file, which must not exist, and writes the header.
+func Create(path string, h record.Header) (*Log, error) {
+	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
+		return nil, err
+	}
+	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+	if err != nil {
+		return nil, err
+	}
+	w, err := record.NewWriter(io.Discard, h)
+	if err == nil {
+		_, err = f.Write(w.Take(nil))
+	}
+	if err != nil {
+		f.Close()
+		os.Remove(path)
+		return nil, err
+	}
+	l := &Log{path: path, header: h, w: w, file: f, errs: make(chan error, 1),
+		stop: make(chan struct{}), done: make(chan struct{})}
+	go l.run()
+	return l, nil
+}
+
+// Path gives the file's name.
+func (l *Log) Path() string { return l.path }
+
+// Write takes an edge. It does not allocate once its buffers have grown.
+func (l *Log) Write(e pad.Edge) {
+	l.mu.Lock()
+	// The panel is of the drill's layout, so the writer takes it.
+	_ = l.w.Write(e)
+	l.mu.Unlock()
+}
+
+// Errors gives the first trouble in writing, as it happens.
+func (l *Log) Errors() <-chan error { return l.errs }
+
+func (l *Log) run() {
+	defer close(l.done)
+	tick := time.NewTicker(FlushEvery)
+	defer tick.Stop()
+	synced := time.Now()
+	dirty := false
+	for {
+		select {
+		case <-tick.C:
+		case <-l.stop:
+			l.flush()
+			return
+		}
+		dirty = l.flush() || dirty
+		if dirty && time.Since(synced) > time.Second {
+			_ = l.file.Sync() // what fails here fails again at the end, where it is told
+			synced, dirty = time.Now(), false
+		}
+	}
+}
+
+// flush hands on what waits and tells whether there was any.
+func (l *Log) flush() bool {
+	l.mu.Lock()
+	l.idle = l.w.Take(l.idle)
+	l.mu.Unlock()
+	// After trouble new lines wait behind the rest, in order.
+	l.rest = append(l.rest, l.idle...)
+	if len(l.rest) == 0 {
+		return false
+	}
+	n, err := l.file.Write(l.rest)
+	l.rest = l.rest[:copy(l.rest, l.rest[n:])]
+	if err != nil && l.err == nil {
+		l.errs <- err
+	}
+	l.err = err
+	return true
+}
+
+// Close ends the log. begun is the number of reps that were begun: where it is
+// less than the drill has, the header is written again with that number, since
+// the rest was never played; the edges stay as they are.
+func (l *Log) Close(begun int64) error {
+	close(l.stop)
+	<-l.done
+	err := l.err
+	if e := l.file.Sync(); err == nil {
+		err = e
+	}
+	if e := l.file.Close(); err == nil {
+		err = e
+	}
+	if err != nil {
+		return fmt.Errorf("the run log %s is not whole: %w", l.path, err)
+	}
+	if begun < l.header.Drill.Reps {
+		return l.shorten(max(begun, 1))
+	}
+	return nil
+}
+
+// Unwritten gives the lines that the disk did not take. Call it after Close.
+func (l *Log) Unwritten() []byte { return l.rest }
+
+// shorten writes the file anew with fewer reps in its header, whole or not at all.
+func (l *Log) shorten(reps int64) error {
+	text, err := os.ReadFile(l.path)
+	if err != nil {
+		return err
+	}
+	h := l.header
+	h.Extra = append(append([]record.Member(nil), h.Extra...),
+		record.Member{Key: "planned_reps", Value: fmt.Appendf(nil, "%d", h.Drill.Reps)})
+	h.Drill.Reps = reps
+	w, err := record.NewWriter(io.Discard, h)
+	if err != nil {
+		return err
+	}
+	_, edges, _ := bytes.Cut(text, []byte{'\n'})
+	return renameio.WriteFile(l.path, append(w.Take(nil), edges...), 0o644)
+}
