@@ -3,7 +3,7 @@
 
 SHELL := /bin/bash
 SUDO := $(shell [ "$$(id -u)" = 0 ] || echo sudo)
-DRILL ?= five-note-run
+DRILL ?= run-five-lower
 
 # Building needs a C compiler for the HID library; tests compare with scipy.
 BUILD_PACKAGES := gcc libc6-dev

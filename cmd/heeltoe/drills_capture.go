@@ -13,7 +13,8 @@ import (
 
 type drillsCaptureCmd struct {
 	File string `arg:"" name:"file" help:"Drill file to write, ending in .toml."`
-	From string `required:"" placeholder:"RUN" help:"Run log that holds the stomped pattern; - is standard input."`
+	From string `default:"pad" placeholder:"RUN" help:"Where the pattern is stomped: pad, or a run log that holds it; - is one on standard input."`
+	Pad  string `help:"Name of the taught pad (see heeltoe pads list)."`
 
 	BPM     float64 `name:"bpm" help:"Tempo that was stomped to in beats a minute; found where not given."`
 	PerBeat int64   `help:"Slots in a beat; 4 where not given."`
@@ -35,13 +36,20 @@ over. The shortest time between two notes is taken for a slot, notes are moved t
 nearest slot, and repetitions are folded into one. What fits no even grid is refused.`
 }
 
-// Run takes down the pattern of a run log.
+// Run takes down the pattern from the pad or from a run log.
 func (c *drillsCaptureCmd) Run(a *app) error {
 	if err := c.check(); err != nil {
 		return err
 	}
 	var log *record.Log
 	var err error
+	if c.From == "pad" {
+		edges, layout, err := stomped(a, c.Pad)
+		if err != nil {
+			return err
+		}
+		return captureFromEdges(a, edges, layout, c)
+	}
 	if c.From == "-" {
 		log, err = record.ReadLogFrom("standard input", a.stdin)
 	} else {

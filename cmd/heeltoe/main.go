@@ -14,6 +14,7 @@ import (
 	"github.com/alecthomas/kong"
 
 	"heeltoe/footing/pad"
+	"heeltoe/input/usb"
 )
 
 // Exit codes, as the contract has them.
@@ -48,6 +49,7 @@ type app struct {
 // cli is the command line. Each command is a struct with a Run(*app) method in
 // a file of its own.
 type cli struct {
+	Live   liveCmd   `cmd:"" help:"Play a drill."`
 	Drills drillsCmd `cmd:"" help:"List, show and capture drills."`
 	Review reviewCmd `cmd:"" help:"Judge a run log again and sum it up."`
 	Synth  synthCmd  `cmd:"" help:"Write the run log of a synthetic player."`
@@ -83,6 +85,7 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 // report prints err to standard error and gives the exit code that it stands for.
 func (a *app) report(err error) int {
 	var l *lacking
+	var ul *usb.Lacking
 	var u *usage
 	switch {
 	case err == nil:
@@ -93,7 +96,7 @@ func (a *app) report(err error) int {
 	case errors.As(err, &u):
 		fmt.Fprintln(a.stderr, "heeltoe:", err)
 		return exitInput
-	case errors.As(err, &l):
+	case errors.As(err, &l), errors.As(err, &ul):
 		fmt.Fprintln(a.stderr, "heeltoe:", err)
 		return exitLacking
 	}

@@ -27,14 +27,14 @@ func (c *reviewCmd) Help() string {
 }
 
 // figuresHelp says what the figures mean, wherever they are shown.
-const figuresHelp = `offset      press minus due moment, in ms: negative is early, positive is late
-inner, middle, outer  how far off a press was (see the windows of the drill)
-absent      notes without a press; stray: presses without a note
-sd          sample standard deviation of the offsets: how much they vary
-mad         median distance from the median: the same, little moved by single slips
-quartiles   a quarter of the offsets lie below the first, a quarter above the second
-steadiness  share of matched notes that would be inner after one shift of all of them;
-            the shift beside it says by how much earlier or later to press`
+const figuresHelp = `    offset      press minus due moment, in ms: negative is early, positive is late
+    inner, middle, outer  how far off a press was (see the windows of the drill)
+    absent      notes without a press; stray: presses without a note
+    sd          sample standard deviation of the offsets: how much they vary
+    mad         median distance from the median: the same, little moved by single slips
+    quartiles   a quarter of the offsets lie below the first, a quarter above the second
+    steadiness  share of matched notes that would be inner after one shift of all of them;
+                the shift beside it says by how much earlier or later to press`
 
 func (c *reviewCmd) run(a *app) (*view.Report, error) {
 	f, err := os.Open(c.Log)
@@ -119,7 +119,7 @@ func share(n, of int) string {
 // table aligns columns to the right, the first to the left.
 func table(w io.Writer, head string, rows func(row func(cells ...any))) {
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', tabwriter.AlignRight)
-	fmt.Fprintln(t, strings.Join(strings.Fields(head), "\t")+"\t")
+	fmt.Fprintln(t, strings.ReplaceAll(strings.Join(strings.Fields(head), "\t"), ",ms", " ms")+"\t")
 	rows(func(cells ...any) {
 		for _, c := range cells {
 			fmt.Fprint(t, c, "\t")

@@ -54,7 +54,7 @@ type Config struct {
 	Options judge.Options
 	Clock   input.Clock // of the edges; its zero is the run's
 	Sources []input.Source
-	Hold    pad.Time // how far the edges of different sources may be out of order
+	Hold    pad.Time // how far behind their time edges may come, by the sources' delays
 	Log     *Log     // may be nil
 	// Events is called from the loop and must not wait; it may be nil.
 	Events func(Event)
@@ -172,7 +172,7 @@ func Play(ctx context.Context, c *Config) *Result {
 	defer readers.Wait()
 	defer cancel()
 	var order input.Order
-	plain := c.Hold == 0 && len(c.Sources) < 2
+	plain := len(c.Sources) < 2 // a source's own edges are in order
 	drain := func(until pad.Time) {
 		for e, ok := q.Get(); ok; e, ok = q.Get() {
 			if plain {
@@ -249,6 +249,9 @@ func Replay(ctx context.Context, c *Config, script input.Script) (*Result, error
 		last = e.T
 		if last-s.advanced > pad.Second {
 			s.Advance(last)
+			if c.Log != nil {
+				c.Log.Relieve()
+			}
 		}
 		s.Feed(e)
 	}

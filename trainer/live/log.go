@@ -34,6 +34,7 @@ type Log struct {
 	rest []byte // not taken by the disk yet
 	err  error  // why, or nil
 	errs chan error
+	full chan chan struct{}
 	stop chan struct{}
 	done chan struct{}
 }
@@ -57,7 +58,7 @@ func Create(path string, h record.Header) (*Log, error) {
 		return nil, err
 	}
 	l := &Log{path: path, header: h, w: w, file: f, errs: make(chan error, 1),
-		stop: make(chan struct{}), done: make(chan struct{})}
+		full: make(chan chan struct{}), stop: make(chan struct{}), done: make(chan struct{})}
 	go l.run()
 	return l, nil
 }
@@ -73,6 +74,19 @@ func (l *Log) Write(e pad.Edge) {
 	l.mu.Unlock()
 }
 
+// Relieve waits until what was written is handed on, where there is much of it.
+// It is for a run that goes faster than real time; a live loop does not wait.
+func (l *Log) Relieve() {
+	l.mu.Lock()
+	much := l.w.Buffered() > 1<<16
+	l.mu.Unlock()
+	if much {
+		ack := make(chan struct{})
+		l.full <- ack
+		<-ack
+	}
+}
+
 // Errors gives the first trouble in writing, as it happens.
 func (l *Log) Errors() <-chan error { return l.errs }
 
@@ -85,6 +99,10 @@ func (l *Log) run() {
 	for {
 		select {
 		case <-tick.C:
+		case ack := <-l.full:
+			dirty = l.flush() || dirty
+			close(ack)
+			continue
 		case <-l.stop:
 			l.flush()
 			return
@@ -110,7 +128,10 @@ func (l *Log) flush() bool {
 	n, err := l.file.Write(l.rest)
 	l.rest = l.rest[:copy(l.rest, l.rest[n:])]
 	if err != nil && l.err == nil {
-		l.errs <- err
+		select {
+		case l.errs <- err:
+		default: // the trouble before it has not been told of yet
+		}
 	}
 	l.err = err
 	return true
