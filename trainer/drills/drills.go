@@ -7,6 +7,7 @@ import (
 	"embed"
 	"fmt"
 	"path"
+	"slices"
 	"strings"
 	"sync"
 
@@ -46,6 +47,7 @@ var library = sync.OnceValue(func() []Entry {
 		family, help, _ := strings.Cut(first, ": ")
 		entries = append(entries, Entry{ID: id, Family: family, Help: help, Name: d.Name, Layout: d.Spec.Layout, Steps: d.Steps})
 	}
+	slices.SortFunc(entries, func(a, b Entry) int { return strings.Compare(a.ID, b.ID) }) // the files' own order has the suffix in it
 	return entries
 })
 
