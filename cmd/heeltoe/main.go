@@ -50,6 +50,7 @@ type app struct {
 // a file of its own.
 type cli struct {
 	Live   liveCmd   `cmd:"" help:"Play a drill."`
+	Pads   padsCmd   `cmd:"" help:"Find, teach and record pads."`
 	Drills drillsCmd `cmd:"" help:"List, show and capture drills."`
 	Review reviewCmd `cmd:"" help:"Judge a run log again and sum it up."`
 	Synth  synthCmd  `cmd:"" help:"Write the run log of a synthetic player."`

@@ -180,13 +180,13 @@ func (r *Reader) read(ctx context.Context, clock input.Clock, p port, i int, buf
 // that is over (nil, nil), or ctx ends.
 func (r *Reader) again(ctx context.Context, open opener, id input.Identity, until time.Time) (port, error) {
 	for time.Now().Before(until) {
-		if p, err := open(id); err == nil {
-			return p, nil
-		}
 		select {
 		case <-ctx.Done():
 			return nil, ctx.Err()
 		case <-time.After(findAgain):
+		}
+		if p, err := open(id); err == nil {
+			return p, nil
 		}
 	}
 	return nil, nil

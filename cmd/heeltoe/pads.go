@@ -1,0 +1,444 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	"github.com/google/renameio/v2"
+
+	"heeltoe/footing/pad"
+	"heeltoe/input"
+	"heeltoe/input/record"
+	"heeltoe/input/usb"
+	"heeltoe/trainer/live"
+	"heeltoe/trainer/profile"
+)
+
+type padsCmd struct {
+	List   padsListCmd   `cmd:"" help:"List what is plugged in and what has been taught."`
+	Show   padsShowCmd   `cmd:"" help:"Show what was taught of a pad."`
+	Teach  padsTeachCmd  `cmd:"" help:"Teach which bits of the reports are which panel, by pressing."`
+	Record padsRecordCmd `cmd:"" help:"Record the raw reports of a device."`
+}
+
+type padsListCmd struct {
+	JSON bool `name:"json" help:"Print one JSON object."`
+}
+
+// Run lists devices and taught pads.
+func (c *padsListCmd) Run(a *app) error {
+	slugs, err := profile.Slugs()
+	if err != nil {
+		return err
+	}
+	devices, err := usb.List()
+	if err != nil {
+		return err
+	}
+	type device struct {
+		Device string `json:"device"`
+		Name   string `json:"name"`
+		Maker  string `json:"manufacturer"`
+		Closed string `json:"closed,omitempty"` // why it cannot be opened
+	}
+	out := struct {
+		Devices []device `json:"devices"`
+		Taught  []string `json:"taught"`
+	}{[]device{}, append([]string{}, slugs...)}
+	for _, d := range devices {
+		v := device{Device: d.Identity.String(), Name: d.Name, Maker: d.Manufacturer}
+		if d.Closed != nil {
+			v.Closed = d.Closed.Error()
+		}
+		out.Devices = append(out.Devices, v)
+	}
+	if c.JSON {
+		return json.NewEncoder(a.stdout).Encode(out)
+	}
+	if len(devices) == 0 {
+		fmt.Fprintln(a.stdout, "plugged in: no HID device")
+	}
+	for _, d := range out.Devices {
+		fmt.Fprintf(a.stdout, "plugged in: %s  %s %s\n", d.Device, d.Maker, d.Name)
+		if d.Closed != "" {
+			fmt.Fprintf(a.stdout, "            %s\n", d.Closed)
+		}
+	}
+	if len(slugs) == 0 {
+		fmt.Fprintln(a.stdout, "taught:     none; heeltoe pads teach teaches one")
+	}
+	for _, s := range slugs {
+		fmt.Fprintf(a.stdout, "taught:     %s\n", s)
+	}
+	return nil
+}
+
+type padsShowCmd struct {
+	Name string `arg:"" help:"Name of the pad."`
+}
+
+// Run prints a pad's panels and where they are read.
+func (c *padsShowCmd) Run(a *app) error {
+	p, err := profile.LoadPad(c.Name)
+	if errors.Is(err, fs.ErrNotExist) {
+		return usagef("%v", err)
+	}
+	if err != nil {
+		return err
+	}
+	printPad(a.stdout, p)
+	return nil
+}
+
+func printPad(w io.Writer, p *profile.Pad) {
+	fmt.Fprintf(w, "%s: layout %s, debounce %g ms, shift %g ms\n", p.Name, p.Map.Layout.Name, p.Debounce.Milliseconds(), p.Shift.Milliseconds())
+	for i, d := range p.Map.Devices {
+		fmt.Fprintf(w, "device %d: %s %s, delay %g ms\n", i, d.Identity, d.Name, d.Delay.Milliseconds())
+	}
+	for _, s := range p.Map.Sensors {
+		fmt.Fprintf(w, "  %-4s %s\n", p.Map.Layout.ID(s.Panel), s)
+	}
+}
+
+// deviceFlags choose what to read.
+type deviceFlags struct {
+	Device []string `placeholder:"VENDOR:PRODUCT" help:"Device to read, as pads list names it; give two for a pad of two devices."`
+}
+
+// choose gives the devices asked for, or the only one there is.
+func (f *deviceFlags) choose() ([]usb.Device, error) {
+	list, err := usb.List()
+	if err != nil {
+		return nil, err
+	}
+	if len(list) == 0 {
+		return nil, &lacking{"no HID device is plugged in: plug the pad in, and see heeltoe pads list"}
+	}
+	names := func() string {
+		var s []string
+		for _, d := range list {
+			s = append(s, d.Identity.String())
+		}
+		return strings.Join(s, ", ")
+	}
+	var out []usb.Device
+	switch {
+	case len(f.Device) > input.MaxDevices:
+		return nil, usagef("--device: a pad is made of at most %d devices", input.MaxDevices)
+	case len(f.Device) > 0:
+		for _, want := range f.Device {
+			i := slices.IndexFunc(list, func(d usb.Device) bool { return d.Identity.String() == want })
+			if i < 0 {
+				return nil, &lacking{fmt.Sprintf("%s is not plugged in; there are %s", want, names())}
+			}
+			out = append(out, list[i])
+		}
+	case len(list) > 1:
+		return nil, usagef("choose a device with --device: there are %s", names())
+	default:
+		out = list
+	}
+	for _, d := range out {
+		if d.Closed != nil {
+			return nil, d.Closed
+		}
+	}
+	return out, nil
+}
+
+type padsTeachCmd struct {
+	deviceFlags
+	Name    string `default:"pad" help:"Name to keep the pad by."`
+	Layout  string `default:"single" enum:"single,double" help:"single or double."`
+	Presses int    `default:"3" help:"How often each panel is pressed."`
+	From    string `placeholder:"RECORDING" help:"Teach from a recording that was kept, instead of from the pad."`
+	Keep    string `placeholder:"FILE" help:"Keep a recording of the teaching."`
+	Force   bool   `help:"Replace what was taught by this name."`
+}
+
+// Help is shown by pads teach --help.
+func (c *padsTeachCmd) Help() string {
+	return `First nobody stands on the pad for a few seconds. Then each panel is asked for in turn:
+press it, alone, as often as asked, and let it go. What follows the press is taken for
+the panel; what is not certain is refused, with what to do about it.`
+}
+
+// Run teaches a pad and keeps it.
+func (c *padsTeachCmd) Run(a *app) error {
+	layout, _ := pad.ByName(c.Layout)
+	if c.Presses < 1 || c.Presses > 20 {
+		return usagef("--presses: %d is not from 1 to 20", c.Presses)
+	}
+	if !c.Force {
+		if _, err := os.Stat(profile.PadFile(profile.Slug(c.Name))); err == nil {
+			return usagef("a pad %q has been taught already; --force replaces it, --name names another", c.Name)
+		}
+	}
+	t := input.NewTeacher(layout, c.Presses)
+	var devices []input.Device
+	var err error
+	if c.From != "" {
+		devices, err = c.fromRecording(t, layout)
+	} else {
+		devices, err = c.fromPad(a, t, layout)
+	}
+	if err != nil {
+		return err
+	}
+	m, remarks, err := t.Map(devices)
+	if err != nil {
+		if c.From != "" {
+			return &pad.BadInput{File: c.From, Msg: err.Error()}
+		}
+		return usagef("%v", err)
+	}
+	p := &profile.Pad{Name: c.Name, Map: *m}
+	file, err := profile.SavePad(p)
+	if err != nil {
+		return err
+	}
+	for _, r := range remarks {
+		fmt.Fprintln(a.stderr, "remark:", r)
+	}
+	printPad(a.stdout, p)
+	fmt.Fprintf(a.stdout, "kept in %s\n", file)
+	return nil
+}
+
+func (c *padsTeachCmd) fromRecording(t *input.Teacher, layout *pad.Layout) ([]input.Device, error) {
+	f, err := os.Open(c.From)
+	if err != nil {
+		return nil, pad.FileFault(c.From, "opened", err)
+	}
+	defer f.Close()
+	rr, err := record.NewReportReader(c.From, f)
+	if err != nil {
+		return nil, err
+	}
+	if rr.Header.Layout != "" && rr.Header.Layout != layout.Name {
+		return nil, usagef("the recording is of the layout %s; say --layout %s", rr.Header.Layout, rr.Header.Layout)
+	}
+	if err := record.TeachReports(rr, t, layout); err != nil {
+		return nil, err
+	}
+	return rr.Header.Pad(), nil
+}
+
+// teachWait is how long a panel is waited for.
+const teachWait = time.Minute
+
+// fromPad asks for each panel in turn while the pad is read.
+func (c *padsTeachCmd) fromPad(a *app, t *input.Teacher, layout *pad.Layout) ([]input.Device, error) {
+	found, err := c.choose()
+	if err != nil {
+		return nil, err
+	}
+	h := reportHeader(found, layout.Name)
+	for i, d := range found {
+		if d.Descriptor != nil {
+			t.Describe(i, d.Descriptor)
+		}
+	}
+	rec, err := newRecorder(c.Keep, h)
+	if err != nil {
+		return nil, err
+	}
+	defer rec.abandon()
+	ctx, cancel := context.WithCancel(a.ctx)
+	defer cancel()
+	clock, _ := live.NewClock()
+	var mu sync.Mutex // of t and rec
+	r := usb.Reader{Devices: identities(found)}
+	ended := make(chan error, 1)
+	go func() {
+		ended <- r.Run(ctx, clock, func(at pad.Time, device int, report []byte) error {
+			mu.Lock()
+			defer mu.Unlock()
+			rec.report(at, device, report)
+			return t.Feed(at, device, report)
+		})
+	}()
+	phase := func(p pad.Panel, name, words string) error {
+		fmt.Fprintln(a.stdout, words)
+		mu.Lock()
+		rec.phase(clock.Now(), name)
+		err := t.Phase(p)
+		mu.Unlock()
+		if err != nil {
+			return err
+		}
+		for until := time.Now().Add(teachWait); time.Now().Before(until); {
+			select {
+			case err := <-ended:
+				if err == nil {
+					err = errors.New("stopped")
+				}
+				return &lacking{err.Error()}
+			case <-time.After(30 * time.Millisecond):
+			}
+			mu.Lock()
+			_, done := t.Progress(clock.Now())
+			mu.Unlock()
+			if done {
+				return nil
+			}
+		}
+		return &lacking{fmt.Sprintf("nothing in the reports followed within %v: is this the right device? see heeltoe pads list", teachWait)}
+	}
+	if err := phase(input.Rest, record.PhaseRest, "Stand off the pad and touch nothing."); err != nil {
+		return nil, err
+	}
+	for i := range layout.Panels {
+		id := layout.ID(pad.Panel(i))
+		if err := phase(pad.Panel(i), id, fmt.Sprintf("Press %s %d times, alone, and let it go.", id, c.Presses)); err != nil {
+			return nil, err
+		}
+	}
+	mu.Lock()
+	t.End()
+	rec.phase(clock.Now(), record.PhaseEnd)
+	mu.Unlock()
+	cancel()
+	if err := <-ended; err != nil {
+		return nil, &lacking{err.Error()}
+	}
+	return h.Pad(), rec.close()
+}
+
+func identities(found []usb.Device) []input.Identity {
+	var ids []input.Identity
+	for _, d := range found {
+		ids = append(ids, d.Identity)
+	}
+	return ids
+}
+
+func reportHeader(found []usb.Device, layout string) record.ReportHeader {
+	h := record.ReportHeader{Layout: layout, Started: time.Now().UTC()}
+	for _, d := range found {
+		h.Devices = append(h.Devices, record.ReportDevice{Identity: d.Identity, Name: d.Name, Descriptor: d.Raw})
+	}
+	return h
+}
+
+// recorder writes a report recording that is there whole or not at all; one
+// without a file does nothing.
+type recorder struct {
+	file *renameio.PendingFile
+	w    *record.ReportWriter
+	n    int
+	err  error
+}
+
+func newRecorder(file string, h record.ReportHeader) (*recorder, error) {
+	r := &recorder{}
+	if file == "" {
+		return r, nil
+	}
+	f, err := renameio.NewPendingFile(file, renameio.WithPermissions(0o644))
+	if err != nil {
+		return nil, err
+	}
+	if r.w, err = record.NewReportWriter(f, h); err != nil {
+		f.Cleanup()
+		return nil, err
+	}
+	r.file = f
+	return r, nil
+}
+
+func (r *recorder) report(t pad.Time, device int, report []byte) {
+	if r.w == nil {
+		return
+	}
+	r.n++
+	r.err = errors.Join(r.err, r.w.Report(t, device, report))
+	if r.w.Buffered() > 1<<16 {
+		r.err = errors.Join(r.err, r.w.Flush())
+	}
+}
+
+func (r *recorder) phase(t pad.Time, name string) {
+	if r.w != nil {
+		r.err = errors.Join(r.err, r.w.Phase(t, name))
+	}
+}
+
+func (r *recorder) close() error {
+	if r.w == nil {
+		return nil
+	}
+	if err := errors.Join(r.err, r.w.Flush()); err != nil {
+		return err
+	}
+	return r.file.CloseAtomicallyReplace()
+}
+
+func (r *recorder) abandon() {
+	if r.file != nil {
+		_ = r.file.Cleanup() // does nothing once the file is in its place
+	}
+}
+
+type padsRecordCmd struct {
+	deviceFlags
+	File    string  `arg:"" help:"Recording to write."`
+	Layout  string  `enum:",single,double" default:"" help:"Layout to note in it."`
+	Seconds float64 `help:"How long; without it until Enter or Ctrl-C."`
+	Force   bool    `help:"Replace a file that is there."`
+}
+
+// Run records until it is told to stop.
+func (c *padsRecordCmd) Run(a *app) error {
+	if c.Seconds < 0 || c.Seconds > 86_400 {
+		return usagef("--seconds: %v is not from 0 to 86400", c.Seconds)
+	}
+	if _, err := os.Lstat(c.File); err == nil && !c.Force {
+		return &pad.BadInput{File: c.File, Msg: "is there already; --force replaces it"}
+	}
+	found, err := c.choose()
+	if err != nil {
+		return err
+	}
+	rec, err := newRecorder(c.File, reportHeader(found, c.Layout))
+	if err != nil {
+		return err
+	}
+	defer rec.abandon()
+	ctx, cancel := context.WithCancel(a.ctx)
+	defer cancel()
+	if c.Seconds > 0 {
+		ctx, cancel = context.WithTimeout(ctx, time.Duration(c.Seconds*float64(time.Second)))
+		defer cancel()
+	} else {
+		fmt.Fprintln(a.stdout, "Recording; press Enter to stop.")
+		go func() {
+			_, _ = bufio.NewReader(a.stdin).ReadString('\n')
+			cancel()
+		}()
+	}
+	clock, _ := live.NewClock()
+	r := usb.Reader{Devices: identities(found), Reconnect: usb.ReconnectTime}
+	failed := r.Run(ctx, clock, func(t pad.Time, device int, report []byte) error {
+		rec.report(t, device, report)
+		return nil
+	})
+	if err := rec.close(); err != nil {
+		return err
+	}
+	fmt.Fprintf(a.stdout, "%d reports in %s\n", rec.n, c.File)
+	if failed != nil {
+		return &lacking{failed.Error() + "; what came before is kept"}
+	}
+	return nil
+}
