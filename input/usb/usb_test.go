@@ -361,11 +361,9 @@ func TestTwoDevicesAreMerged(t *testing.T) {
 	r := start(t, oneByte(input.Device{Identity: idA}, input.Device{Identity: idB, Delay: delay}), s, nil)
 	for range 5 {
 		a.reports <- []byte{1}
-		time.Sleep(10 * time.Millisecond)
 		b.reports <- []byte{1} // happened 60 ms ago: before a's
 		time.Sleep(100 * time.Millisecond)
 		a.reports <- []byte{0}
-		time.Sleep(10 * time.Millisecond)
 		b.reports <- []byte{0}
 		time.Sleep(100 * time.Millisecond)
 	}
