@@ -36,8 +36,8 @@ type liveCmd struct {
 	Seed   uint64 `default:"1" help:"Seed of the synthetic player."`
 
 	Windows    string   `placeholder:"E/L,E/L,E/L" help:"Early/late bounds in ms of inner, middle and outer, such as 40/50,70/90,105/135."`
-	ShiftMS    *float64 `name:"shift-ms" help:"Subtracted from every press before it is judged, in ms."`
-	DebounceMS *float64 `name:"debounce-ms" help:"A press within this time of its panel's release is merged with it, in ms."`
+	ShiftMS    *float64 `name:"shift-ms" placeholder:"MS" help:"Subtracted from every press before it is judged, in ms; write --shift-ms=-5 for one below 0."`
+	DebounceMS *float64 `name:"debounce-ms" placeholder:"MS" help:"A press within this time of its panel's release is merged with it, in ms."`
 
 	Player string `help:"Whose run this is."`
 	Shoe   int64  `placeholder:"MM" help:"Length of the shoes' outsole in mm; kept for the next run."`
@@ -209,8 +209,12 @@ func (p *player) play() error {
 			}
 			return nil
 		}
+		if p.src.script != nil && p.src.again == nil {
+			fmt.Fprintln(p.a.stdout, "A file cannot go on after a pause: the run ends here.")
+			return nil
+		}
 		// The rep that was broken off is played again.
-		played += max(res.Begun-1, 0)
+		played += res.Done
 		fmt.Fprintf(p.a.stdout, "Paused: %d of %d reps played. Type p and Enter to go on, e and Enter to end.\n", played, total)
 		if !p.wait(orders) {
 			return nil
@@ -219,6 +223,11 @@ func (p *player) play() error {
 			return err
 		}
 		p.header.Drill = p.d.Spec
+		if p.src.again != nil {
+			if p.src, err = p.src.again(p.d); err != nil {
+				return err
+			}
+		}
 	}
 }
 
@@ -344,8 +353,8 @@ func (p *player) sum(res *live.Result, log *live.Log) {
 		}
 	}
 	fmt.Fprintln(p.a.stdout)
-	if rep.Summary.RepsBegun < len(rep.Reps) {
-		fmt.Fprintf(p.a.stdout, "Ended early, in rep %d of %d.\n", rep.Summary.RepsBegun, p.d.Reps)
+	if res.Ending != live.Played {
+		fmt.Fprintf(p.a.stdout, "Ended early: %d reps of %d were over.\n", res.Done, p.d.Reps)
 	}
 	printSummary(p.a.stdout, &rep.Summary)
 	if log != nil {

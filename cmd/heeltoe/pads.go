@@ -131,27 +131,61 @@ func (f *deviceFlags) choose() ([]usb.Device, error) {
 		}
 		return strings.Join(s, ", ")
 	}
-	var out []usb.Device
-	switch {
-	case len(f.Device) > input.MaxDevices:
-		return nil, usagef("--device: a pad is made of at most %d devices", input.MaxDevices)
-	case len(f.Device) > 0:
-		for _, want := range f.Device {
-			i := slices.IndexFunc(list, func(d usb.Device) bool { return d.Identity.String() == want })
-			if i < 0 {
-				return nil, &lacking{fmt.Sprintf("%s is not plugged in; there are %s", want, names())}
-			}
-			out = append(out, list[i])
-		}
-	case len(list) > 1:
-		return nil, usagef("choose a device with --device: there are %s", names())
-	default:
-		out = list
+	out, err := pick(list, f.Device, names())
+	if err != nil {
+		return nil, err
 	}
 	for _, d := range out {
 		if d.Closed != nil {
 			return nil, d.Closed
 		}
+	}
+	return out, nil
+}
+
+// pick gives the devices of list that are wanted, by their identity or its
+// beginning; where none is wanted, the only joystick or game pad, or the only
+// device.
+func pick(list []usb.Device, wanted []string, names string) ([]usb.Device, error) {
+	if len(wanted) > input.MaxDevices {
+		return nil, usagef("--device: a pad is made of at most %d devices", input.MaxDevices)
+	}
+	var out []usb.Device
+	for _, want := range wanted {
+		var fits []usb.Device
+		for _, d := range list {
+			id := d.Identity.String()
+			if id == want {
+				fits = []usb.Device{d}
+				break
+			}
+			if strings.HasPrefix(id, want+":") || strings.HasPrefix(id, want+"/") {
+				fits = append(fits, d)
+			}
+		}
+		switch {
+		case len(fits) == 0:
+			return nil, &lacking{fmt.Sprintf("%s is not plugged in; there are %s", want, names)}
+		case len(fits) > 1:
+			return nil, usagef("--device %s fits several: name one of %s in full", want, names)
+		case slices.ContainsFunc(out, func(d usb.Device) bool { return d.Path == fits[0].Path }):
+			return nil, usagef("--device %s is named twice", want)
+		}
+		out = append(out, fits[0])
+	}
+	if len(wanted) > 0 {
+		return out, nil
+	}
+	for _, d := range list {
+		if d.Descriptor != nil && d.Descriptor.IsController() {
+			out = append(out, d)
+		}
+	}
+	if len(out) == 0 {
+		out = list
+	}
+	if len(out) != 1 {
+		return nil, usagef("choose a device with --device: there are %s", names)
 	}
 	return out, nil
 }
@@ -183,6 +217,14 @@ func (c *padsTeachCmd) Run(a *app) error {
 		if _, err := os.Stat(profile.PadFile(profile.Slug(c.Name))); err == nil {
 			return usagef("a pad %q has been taught already; --force replaces it, --name names another", c.Name)
 		}
+	}
+	if c.Keep != "" && !c.Force {
+		if _, err := os.Lstat(c.Keep); err == nil {
+			return &pad.BadInput{File: c.Keep, Msg: "is there already; --force replaces it"}
+		}
+	}
+	if c.Keep != "" && c.From != "" {
+		return usagef("--keep records what is taught from the pad; --from has a recording already")
 	}
 	t := input.NewTeacher(layout, c.Presses)
 	var devices []input.Device
@@ -234,9 +276,6 @@ func (c *padsTeachCmd) fromRecording(t *input.Teacher, layout *pad.Layout) ([]in
 	return rr.Header.Pad(), nil
 }
 
-// teachWait is how long a panel is waited for.
-const teachWait = time.Minute
-
 // fromPad asks for each panel in turn while the pad is read.
 func (c *padsTeachCmd) fromPad(a *app, t *input.Teacher, layout *pad.Layout) ([]input.Device, error) {
 	found, err := c.choose()
@@ -254,63 +293,11 @@ func (c *padsTeachCmd) fromPad(a *app, t *input.Teacher, layout *pad.Layout) ([]
 		return nil, err
 	}
 	defer rec.abandon()
-	ctx, cancel := context.WithCancel(a.ctx)
-	defer cancel()
 	clock, _ := live.NewClock()
-	var mu sync.Mutex // of t and rec
 	r := usb.Reader{Devices: identities(found)}
-	ended := make(chan error, 1)
-	go func() {
-		ended <- r.Run(ctx, clock, func(at pad.Time, device int, report []byte) error {
-			mu.Lock()
-			defer mu.Unlock()
-			rec.report(at, device, report)
-			return t.Feed(at, device, report)
-		})
-	}()
-	phase := func(p pad.Panel, name, words string) error {
-		fmt.Fprintln(a.stdout, words)
-		mu.Lock()
-		rec.phase(clock.Now(), name)
-		err := t.Phase(p)
-		mu.Unlock()
-		if err != nil {
-			return err
-		}
-		for until := time.Now().Add(teachWait); time.Now().Before(until); {
-			select {
-			case err := <-ended:
-				if err == nil {
-					err = errors.New("stopped")
-				}
-				return &lacking{err.Error()}
-			case <-time.After(30 * time.Millisecond):
-			}
-			mu.Lock()
-			_, done := t.Progress(clock.Now())
-			mu.Unlock()
-			if done {
-				return nil
-			}
-		}
-		return &lacking{fmt.Sprintf("nothing in the reports followed within %v: is this the right device? see heeltoe pads list", teachWait)}
-	}
-	if err := phase(input.Rest, record.PhaseRest, "Stand off the pad and touch nothing."); err != nil {
+	co := &coach{out: a.stdout, teacher: t, rec: rec, layout: layout, presses: c.Presses, clock: clock, read: r.Run}
+	if err := co.lead(a.ctx); err != nil {
 		return nil, err
-	}
-	for i := range layout.Panels {
-		id := layout.ID(pad.Panel(i))
-		if err := phase(pad.Panel(i), id, fmt.Sprintf("Press %s %d times, alone, and let it go.", id, c.Presses)); err != nil {
-			return nil, err
-		}
-	}
-	mu.Lock()
-	t.End()
-	rec.phase(clock.Now(), record.PhaseEnd)
-	mu.Unlock()
-	cancel()
-	if err := <-ended; err != nil {
-		return nil, &lacking{err.Error()}
 	}
 	return h.Pad(), rec.close()
 }
@@ -428,7 +415,7 @@ func (c *padsRecordCmd) Run(a *app) error {
 		}()
 	}
 	clock, _ := live.NewClock()
-	r := usb.Reader{Devices: identities(found), Reconnect: usb.ReconnectTime}
+	r := usb.Reader{Devices: identities(found)} // a recording has no gaps: it ends where the device does
 	failed := r.Run(ctx, clock, func(t pad.Time, device int, report []byte) error {
 		rec.report(t, device, report)
 		return nil

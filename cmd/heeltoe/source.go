@@ -34,6 +34,9 @@ type opened struct {
 	shift    pad.Time
 	debounce pad.Time
 	close    func() error
+	// again opens the source anew for what is left of a drill after a pause,
+	// where it does not go on by itself.
+	again func(d *drill.Drill) (*opened, error)
 }
 
 // scripted makes a source of a script.
@@ -79,7 +82,9 @@ func (c *liveCmd) synthetic(d *drill.Drill) (*opened, error) {
 		return nil, err
 	}
 	name := fmt.Sprintf("synthetic player, seed %d", c.Seed)
-	return scripted(name, name, p), nil
+	o := scripted(name, name, p)
+	o.again = c.synthetic
+	return o, nil
 }
 
 // recorded opens a run log or a recording of reports; the first line says which.

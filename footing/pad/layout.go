@@ -49,7 +49,7 @@ func NewLayout(name string, panels []Plate, dead []Rect) (*Layout, error) {
 	l := &Layout{Name: name, Panels: panels, Dead: dead, byID: make(map[string]Panel, len(panels))}
 	for i, p := range panels {
 		if p.ID == "" || len(p.ID) > 16 || strings.ContainsAny(p.ID, " \t\r\n.+=|&>():\"\\") {
-			return nil, fmt.Errorf("%q cannot be a panel's id: it takes 1 to 16 characters, none of them blank or one of .+=|&>():", p.ID)
+			return nil, fmt.Errorf("%q cannot be a panel's id: it takes 1 to 16 characters, none of them blank or one of the signs that steps and footings use", p.ID)
 		}
 		if _, ok := l.byID[p.ID]; ok {
 			return nil, fmt.Errorf("two panels are called %q", p.ID)

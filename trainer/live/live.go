@@ -77,8 +77,9 @@ const (
 type Result struct {
 	Run    *trainer.Run
 	Ending Ending
-	Begun  int64 // reps begun
-	Late   uint64
+	Begun  int64  // reps begun
+	Done   int64  // reps that were over and decided when it ended
+	Late   uint64 // edges that came later than Slack after their time
 }
 
 // Engine is what every way of running shares: the steps of an edge and of time.
@@ -140,7 +141,7 @@ func (s *Engine) tell() {
 
 // result ends the run at moment now.
 func (s *Engine) result(how Ending, now pad.Time) *Result {
-	r := &Result{Run: s.run, Ending: how, Late: s.late, Begun: s.c.Drill.Reps}
+	r := &Result{Run: s.run, Ending: how, Late: s.late, Begun: s.c.Drill.Reps, Done: int64(s.told)}
 	if how != Played {
 		r.Begun = 0
 		for r.Begun < s.c.Drill.Reps && s.grid.Due(r.Begun, 0) <= now {
@@ -150,6 +151,7 @@ func (s *Engine) result(how Ending, now pad.Time) *Result {
 	s.run.Finish()
 	if how == Played {
 		s.tell()
+		r.Done = int64(s.told)
 	}
 	return r
 }
