@@ -3,24 +3,26 @@ module heeltoe
 go 1.26.0
 
 require (
+	github.com/adrg/xdg v0.5.3
+	github.com/alecthomas/kong v1.17.0
+	github.com/go-json-experiment/json v1.27.2
+	github.com/google/renameio/v2 v2.0.2
+	github.com/karalabe/hid v1.0.1-0.20240306101548-573246063e52
+	github.com/pelletier/go-toml/v2 v2.4.3
+	go.uber.org/goleak v1.3.0
+	golang.org/x/term v0.48.0
+	gonum.org/v1/gonum v0.17.0
+	pgregory.net/rapid v1.3.0
+)
+
+require (
 	github.com/BurntSushi/toml v1.4.1-0.20240526193622-a339e1f7089c // indirect
-	github.com/adrg/xdg v0.5.3 // indirect
-	github.com/alecthomas/kong v1.17.0 // indirect
-	github.com/go-json-experiment/json v1.27.2 // indirect
-	github.com/google/renameio/v2 v2.0.2 // indirect
-	github.com/karalabe/hid v1.0.1-0.20240306101548-573246063e52 // indirect
-	github.com/pelletier/go-toml/v2 v2.4.3 // indirect
-	github.com/rogpeppe/go-internal v1.16.0 // indirect
-	go.uber.org/goleak v1.3.0 // indirect
 	golang.org/x/exp/typeparams v0.0.0-20231108232855-2478ac86f678 // indirect
 	golang.org/x/mod v0.41.0 // indirect
 	golang.org/x/sync v0.23.0 // indirect
 	golang.org/x/sys v0.50.0 // indirect
-	golang.org/x/term v0.48.0 // indirect
 	golang.org/x/tools v0.51.0 // indirect
-	gonum.org/v1/gonum v0.17.0 // indirect
 	honnef.co/go/tools v0.8.2 // indirect
-	pgregory.net/rapid v1.3.0 // indirect
 )
 
 tool honnef.co/go/tools/cmd/staticcheck

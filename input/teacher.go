@@ -50,6 +50,7 @@ type Teacher struct {
 // phase is the reports of one phase.
 type phase struct {
 	panel   pad.Panel
+	began   pad.Time // when it was first heard of; pad.Never before that
 	reports []stamped
 	arena   []byte
 	tracks  map[stream]*track // built when the phase has ended
@@ -105,7 +106,7 @@ func (t *Teacher) Phase(p pad.Panel) error {
 		t.bytes -= len(old.arena)
 		t.order = slices.DeleteFunc(t.order, func(q pad.Panel) bool { return q == p })
 	}
-	t.now = &phase{panel: p}
+	t.now = &phase{panel: p, began: pad.Never}
 	t.phases[p] = t.now
 	t.order = append(t.order, p)
 	return nil
@@ -127,6 +128,7 @@ func (t *Teacher) Feed(at pad.Time, device int, report []byte) error {
 		return fmt.Errorf("the teaching goes on for too long: more than %d MiB of reports came; start again", MaxTeachBytes>>20)
 	}
 	p := t.now
+	p.began = min(p.began, at)
 	start := int32(len(p.arena))
 	p.arena = append(p.arena, report...)
 	p.reports = append(p.reports, stamped{at, start, int32(len(p.arena)), uint8(device)})
@@ -552,14 +554,18 @@ func (t *Teacher) value(p pad.Panel, c *column, f Format, b int) (k candidate, o
 
 // Progress tells how often the panel of the phase that goes on was seen to go
 // down, and whether the phase is done at now: pressed as often as it should be,
-// and up for Settle. The rest phase is done after RestTime.
+// and up for Settle. It may be more often than that: the phase is then to be
+// done again. The rest phase is done RestTime after its first report or the
+// first time that Progress is called.
 func (t *Teacher) Progress(now pad.Time) (presses int, done bool) {
 	p := t.now
 	switch {
 	case p == nil:
 		return 0, false
 	case p.panel == Rest:
-		return 0, len(p.reports) > 0 && now-p.reports[0].t >= RestTime
+		// A pad that speaks of changes only says nothing here.
+		p.began = min(p.began, now)
+		return 0, now-p.began >= RestTime
 	}
 	best := 0 // presses of the candidate that is done with the fewest
 	for _, way := range t.readings() {

@@ -271,6 +271,45 @@ func TestTeacherProgress(t *testing.T) {
 	}
 }
 
+// A pad that speaks of changes only is silent while it rests.
+func TestTeacherRestsWithoutReports(t *testing.T) {
+	tt := input.NewTeacher(pad.Single, 1)
+	if err := tt.Phase(input.Rest); err != nil {
+		t.Fatal(err)
+	}
+	if _, done := tt.Progress(5 * pad.Second); done {
+		t.Error("the rest phase ends as it begins")
+	}
+	if _, done := tt.Progress(5*pad.Second + input.RestTime); !done {
+		t.Error("the rest phase does not end")
+	}
+	now := 10 * pad.Second
+	for p := range 5 {
+		if err := tt.Phase(pad.Panel(p)); err != nil {
+			t.Fatal(err)
+		}
+		for _, b := range []byte{1 << p, 0} {
+			now += 200 * pad.Millisecond
+			if err := tt.Feed(now, 0, []byte{b, 9}); err != nil {
+				t.Fatal(err)
+			}
+		}
+		now += pad.Second
+		if n, done := tt.Progress(now); n != 1 || !done {
+			t.Errorf("panel %d: %d, %v", p, n, done)
+		}
+	}
+	m, _, err := tt.Map(oneDevice())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for p, s := range m.Sensors {
+		if s.Offset != 0 || s.Mask != 1<<p || s.ActiveLow {
+			t.Errorf("panel %d is read at %s", p, s)
+		}
+	}
+}
+
 // Any pad whose panels are distinct bits is taught, whatever else its reports
 // hold: constants, counters, jitter, inverted bits.
 func TestTeacherFindsAnyBits(t *testing.T) {
