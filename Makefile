@@ -14,6 +14,7 @@ DATA := $(abspath $(wildcard ../shared/data))
 export HEELTOE_DATA ?= $(DATA)
 
 FUZZTIME ?= 4s
+TREES := $(wildcard cmd input trainer judge footing render)
 
 .PHONY: run build test check fuzz measure packages-build packages-test clean
 
@@ -28,13 +29,13 @@ test: packages-test check
 	$(MAKE) fuzz
 
 check:
-	@out=$$(gofmt -l cmd input trainer judge footing render); [ -z "$$out" ] || { echo "not formatted:"; echo "$$out"; exit 1; }
+	@out=$$(gofmt -l $(TREES)); [ -z "$$out" ] || { echo "not formatted:"; echo "$$out"; exit 1; }
 	go vet ./...
 	go tool staticcheck ./...
 
 # Each fuzz target for a short while; longer with make fuzz FUZZTIME=10m.
 fuzz:
-	@set -e; grep -rlE '^func Fuzz' --include='*_test.go' cmd input trainer judge footing render | sort | while read -r file; do \
+	@set -e; grep -rlE '^func Fuzz' --include='*_test.go' $(TREES) | sort | while read -r file; do \
 	  for target in $$(sed -nE 's/^func (Fuzz[A-Za-z0-9_]*)\(.*/\1/p' "$$file"); do \
 	    echo "fuzz $$target in $$(dirname "$$file")"; \
 	    go test -run '^$$' -fuzz "^$$target\$$" -fuzztime $(FUZZTIME) "./$$(dirname "$$file")"; \
