@@ -11,7 +11,6 @@ import (
 	"os"
 	"slices"
 	"strings"
-	"sync"
 	"time"
 
 	"github.com/google/renameio/v2"
@@ -295,7 +294,7 @@ func (c *padsTeachCmd) fromPad(a *app, t *input.Teacher, layout *pad.Layout) ([]
 	defer rec.abandon()
 	clock, _ := live.NewClock()
 	r := usb.Reader{Devices: identities(found)}
-	co := &coach{out: a.stdout, teacher: t, rec: rec, layout: layout, presses: c.Presses, clock: clock, read: r.Run}
+	co := &coach{out: a.stdout, teacher: t, rec: rec, layout: layout, presses: c.Presses, clock: clock, wait: teachWait, read: r.Run}
 	if err := co.lead(a.ctx); err != nil {
 		return nil, err
 	}
@@ -324,7 +323,15 @@ type recorder struct {
 	file *renameio.PendingFile
 	w    *record.ReportWriter
 	n    int
+	last pad.Time
 	err  error
+}
+
+// order gives t, or the time of what was written last where that is later: two
+// readers stamp their reports before they take their turn.
+func (r *recorder) order(t pad.Time) pad.Time {
+	r.last = max(r.last, t)
+	return r.last
 }
 
 func newRecorder(file string, h record.ReportHeader) (*recorder, error) {
@@ -349,7 +356,7 @@ func (r *recorder) report(t pad.Time, device int, report []byte) {
 		return
 	}
 	r.n++
-	r.err = errors.Join(r.err, r.w.Report(t, device, report))
+	r.err = errors.Join(r.err, r.w.Report(r.order(t), device, report))
 	if r.w.Buffered() > 1<<16 {
 		r.err = errors.Join(r.err, r.w.Flush())
 	}
@@ -357,7 +364,7 @@ func (r *recorder) report(t pad.Time, device int, report []byte) {
 
 func (r *recorder) phase(t pad.Time, name string) {
 	if r.w != nil {
-		r.err = errors.Join(r.err, r.w.Phase(t, name))
+		r.err = errors.Join(r.err, r.w.Phase(r.order(t), name))
 	}
 }
 

@@ -28,6 +28,7 @@ type coach struct {
 	layout  *pad.Layout
 	presses int
 	clock   input.Clock
+	wait    pad.Time // for each panel
 	// read gives the reports until ctx ends, as usb.Reader.Run does.
 	read func(ctx context.Context, clock input.Clock, each func(t pad.Time, device int, report []byte) error) error
 
@@ -122,7 +123,7 @@ func (c *coach) phase(ctx context.Context, p pad.Panel, name, words string) (pre
 		return 0, err
 	}
 	fmt.Fprintln(c.out, words)
-	for now := began; now < began+teachWait; now = c.clock.Now() {
+	for now := began; now < began+c.wait; now = c.clock.Now() {
 		if c.clock.Until(ctx, now+teachPoll) != nil {
 			return 0, &lacking{"the teaching was stopped; nothing is kept"}
 		}
@@ -144,5 +145,5 @@ func (c *coach) phase(ctx context.Context, p pad.Panel, name, words string) (pre
 		presses = n
 	}
 	return 0, &lacking{fmt.Sprintf("%s was seen to be pressed %s within %v, not %s: is this the right device (heeltoe pads list), and is the panel's cable plugged in?",
-		name, often(presses), teachWait.Duration(), often(c.presses))}
+		name, often(presses), c.wait.Duration(), often(c.presses))}
 }
