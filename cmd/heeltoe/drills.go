@@ -24,6 +24,35 @@ type drillsCmd struct {
 	Capture drillsCaptureCmd `cmd:"" help:"Take down a pattern stomped on the pad as a drill file."`
 }
 
+// drillFlags choose what is played, and how it is changed.
+type drillFlags struct {
+	Drill   string  `arg:"" help:"Built-in drill (see heeltoe drills list) or drill file."`
+	Mirror  bool    `help:"Left and right exchanged."`
+	Reverse bool    `help:"From the end to the start."`
+	Within  bool    `help:"Wrapped in notes that lead in and out."`
+	BPM     float64 `name:"bpm" help:"Tempo in beats a minute, instead of the drill's."`
+	Reps    int64   `help:"Number of reps, instead of the drill's."`
+}
+
+// load gives the drill as the flags change it.
+func (f *drillFlags) load() (*drill.Drill, error) {
+	d, err := loadDrill(f.Drill, f.Mirror, f.Reverse, f.Within)
+	if err != nil {
+		return nil, err
+	}
+	if f.BPM != 0 {
+		if d, err = d.WithTempo(f.BPM); err != nil {
+			return nil, usagef("--%v", err)
+		}
+	}
+	if f.Reps != 0 {
+		if d, err = d.WithReps(f.Reps); err != nil {
+			return nil, usagef("--%v", err)
+		}
+	}
+	return d, nil
+}
+
 // loadDrill gives a built-in drill by its id, or reads a drill file where ref
 // has a path separator or ends in .toml, changed as asked.
 func loadDrill(ref string, mirror, reverse, within bool) (*drill.Drill, error) {

@@ -23,12 +23,7 @@ import (
 )
 
 type liveCmd struct {
-	Drill   string  `arg:"" help:"Built-in drill (see heeltoe drills list) or drill file."`
-	Mirror  bool    `help:"Left and right exchanged."`
-	Reverse bool    `help:"From the end to the start."`
-	Within  bool    `help:"Wrapped in notes that lead in and out."`
-	BPM     float64 `name:"bpm" help:"Tempo in beats a minute, instead of the drill's."`
-	Reps    int64   `help:"Number of reps, instead of the drill's."`
+	drillFlags
 
 	Source string `default:"auto" help:"Where presses come from: auto, pad, synth, or a file: a run log or a recording of reports."`
 	Pad    string `help:"Name of the taught pad (see heeltoe pads list)."`
@@ -86,31 +81,6 @@ func micros(ms float64) pad.Time {
 		return -micros(-ms)
 	}
 	return pad.Time(ms*1000 + 0.5)
-}
-
-// load gives the drill as the flags change it.
-func (c *liveCmd) load() (*drill.Drill, error) {
-	d, err := loadDrill(c.Drill, c.Mirror, c.Reverse, c.Within)
-	if err != nil {
-		return nil, err
-	}
-	return changed(d, c.BPM, c.Reps)
-}
-
-// changed gives d at another tempo or with another number of reps, 0 for its own.
-func changed(d *drill.Drill, bpm float64, reps int64) (*drill.Drill, error) {
-	var err error
-	if bpm != 0 {
-		if d, err = d.WithTempo(bpm); err != nil {
-			return nil, usagef("--%v", err)
-		}
-	}
-	if reps != 0 {
-		if d, err = d.WithReps(reps); err != nil {
-			return nil, usagef("--%v", err)
-		}
-	}
-	return d, nil
 }
 
 // leadOf gives the moment of the first note: half a second, then the count-in.

@@ -22,15 +22,10 @@ import (
 )
 
 type synthCmd struct {
-	Drill   string  `arg:"" help:"Built-in drill (see heeltoe drills list) or drill file."`
-	Mirror  bool    `help:"Left and right exchanged."`
-	Reverse bool    `help:"From the end to the start."`
-	Within  bool    `help:"Wrapped in notes that lead in and out."`
-	BPM     float64 `name:"bpm" help:"Tempo in beats a minute, instead of the drill's."`
-	Reps    int64   `help:"Number of reps, instead of the drill's."`
-	Seed    uint64  `default:"1" help:"Seed of the chance; the same seed gives the same run."`
-	Out     string  `placeholder:"FILE" help:"Run log to write, instead of standard output."`
-	Force   bool    `help:"Replace a file that is there."`
+	drillFlags
+	Seed  uint64 `default:"1" help:"Seed of the chance; the same seed gives the same run."`
+	Out   string `placeholder:"FILE" help:"Run log to write, instead of standard output."`
+	Force bool   `help:"Replace a file that is there."`
 
 	Habits synthHabits `embed:"" group:"Habits of the player"`
 }
@@ -101,11 +96,8 @@ func synthPlayer(d *drill.Drill, lead pad.Time, p synth.Params, seed uint64) (*s
 
 // Run plays the drill and writes its log.
 func (c *synthCmd) Run(a *app) error {
-	d, err := loadDrill(c.Drill, c.Mirror, c.Reverse, c.Within)
+	d, err := c.load()
 	if err != nil {
-		return err
-	}
-	if d, err = changed(d, c.BPM, c.Reps); err != nil {
 		return err
 	}
 	p, err := c.Habits.params()
@@ -143,7 +135,7 @@ func (c *synthCmd) Run(a *app) error {
 
 // writeScript writes a run log of a script as it comes.
 func writeScript(a *app, out io.Writer, h record.Header, script input.Script) error {
-	w, err := record.NewWriter(out, h)
+	w, err := record.NewLogWriter(out, h)
 	if err != nil {
 		return err
 	}

@@ -477,11 +477,8 @@ type LogWriter struct {
 	ids [][]byte // quoted ids
 }
 
-// Writer is the writer of run logs.
-type Writer = LogWriter
-
-// NewWriter begins a run log on w: the header goes into the buffer.
-func NewWriter(w io.Writer, h Header) (*LogWriter, error) {
+// NewLogWriter begins a run log on w: the header goes into the buffer.
+func NewLogWriter(w io.Writer, h Header) (*LogWriter, error) {
 	layout, ok := pad.ByName(h.Layout)
 	if !ok {
 		return nil, fmt.Errorf("there is no layout %q", h.Layout)

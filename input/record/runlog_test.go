@@ -150,7 +150,7 @@ func (f *fill) Read(p []byte) (int, error) {
 
 func write(t interface{ Fatal(...any) }, h record.Header, edges []pad.Edge) []byte {
 	var buf bytes.Buffer
-	w, err := record.NewWriter(&buf, h)
+	w, err := record.NewLogWriter(&buf, h)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -223,7 +223,7 @@ func TestRoundTrip(t *testing.T) {
 }
 
 func TestWritingAnEdgeDoesNotAllocate(t *testing.T) {
-	w, err := record.NewWriter(io.Discard, record.Header{Layout: "single", Drill: drill.Spec{Name: "x", Layout: "single", BPM: 100, PerBeat: 1, Reps: 1, Steps: "c"}})
+	w, err := record.NewLogWriter(io.Discard, record.Header{Layout: "single", Drill: drill.Spec{Name: "x", Layout: "single", BPM: 100, PerBeat: 1, Reps: 1, Steps: "c"}})
 	if err != nil {
 		t.Fatal(err)
 	}

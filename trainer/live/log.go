@@ -48,7 +48,7 @@ func Create(path string, h record.Header) (*Log, error) {
 	if err != nil {
 		return nil, err
 	}
-	w, err := record.NewWriter(io.Discard, h)
+	w, err := record.NewLogWriter(io.Discard, h)
 	if err == nil {
 		_, err = f.Write(w.Take(nil))
 	}
@@ -172,7 +172,7 @@ func (l *Log) shorten(reps int64) error {
 	h.Extra = append(append([]record.Member(nil), h.Extra...),
 		record.Member{Key: "planned_reps", Value: fmt.Appendf(nil, "%d", h.Drill.Reps)})
 	h.Drill.Reps = reps
-	w, err := record.NewWriter(io.Discard, h)
+	w, err := record.NewLogWriter(io.Discard, h)
 	if err != nil {
 		return err
 	}
