@@ -53,11 +53,33 @@ func ReadFile(file string, limit int64) ([]byte, error) {
 	return text, nil
 }
 
+// maxWord is the longest run of bytes that are not blank, or |, which steps take for a blank. Keys of a million dotted
+// parts would take the TOML library seconds.
+const maxWord = 4 << 10
+
+// longWord gives where the first word longer than maxWord begins, or -1.
+func longWord(text []byte) int {
+	start := 0
+	for i, c := range text {
+		if c == ' ' || c == '\t' || c == '\n' || c == '\r' || c == '|' {
+			start = i + 1
+		} else if i-start >= maxWord {
+			return start
+		}
+	}
+	return -1
+}
+
 // Decode reads text into dst, which is a pointer to a struct with toml tags.
 // Unknown keys, wrong types and broken TOML give a *pad.BadInput that names file.
 func Decode(file string, text []byte, dst any) (*Doc, error) {
 	text = bytes.TrimPrefix(text, []byte("\ufeff")) // a byte order mark, as some editors write
 	d := &Doc{File: file, text: text, at: make(map[string]place)}
+	if at := longWord(text); at >= 0 {
+		e := &pad.BadInput{File: file, Msg: fmt.Sprintf("a word of more than %d bytes stands here; no key and no value has one", maxWord)}
+		e.Line, e.Col = pad.LineCol(text, at)
+		return nil, e
+	}
 	if err := d.index(reflect.TypeOf(dst)); err != nil {
 		return nil, err
 	}
