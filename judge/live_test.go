@@ -249,3 +249,27 @@ func BenchmarkChainOfTies(b *testing.B) {
 	}
 	b.ReportMetric(float64(presses)/b.Elapsed().Seconds()/1e6, "Mpresses/s")
 }
+
+// A press merges with the one before it where it comes within the debounce time
+// of that one's release, to its very end; the time may be told apart by 1 µs.
+func TestDebounceBound(t *testing.T) {
+	d, err := drill.New(drill.Spec{Name: "one", Layout: "single", BPM: 60, PerBeat: 1, Reps: 1, Steps: "c"}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		debounce, gap   pad.Time
+		presses, merged int64
+	}{{10_000, 9_999, 1, 1}, {10_000, 10_000, 1, 1}, {10_000, 10_001, 2, 0}, {0, 0, 2, 0}} {
+		j := judge.New(d, judge.Options{Lead: pad.Second, Debounce: c.debounce})
+		at := pad.Second
+		for _, k := range []pad.Edge{{T: at, Kind: pad.Down}, {T: at + 500, Kind: pad.Up}, {T: at + 500 + c.gap, Kind: pad.Down}, {T: at + 90_000, Kind: pad.Up}} {
+			k.Panel = 2
+			j.Feed(k)
+		}
+		j.Finish()
+		if j.Presses() != c.presses || j.Merged(2) != c.merged {
+			t.Errorf("debounce %d, %d after the release: %d presses, %d merged; want %d, %d", c.debounce, c.gap, j.Presses(), j.Merged(2), c.presses, c.merged)
+		}
+	}
+}
