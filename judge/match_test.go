@@ -282,7 +282,11 @@ func TestDecidedAsSoonAsEveryFutureAgrees(t *testing.T) {
 				known++
 				j.Feed(pad.Edge{T: now, Panel: c, Kind: pad.Up})
 			}
-			want, wantStrays := agreed(due, press[:known], now, last, unit, b)
+			var times []pad.Time
+			for at := now; at <= last; at += unit {
+				times = append(times, at)
+			}
+			want, wantStrays := agreed(due, press[:known], times, b)
 			if len(want) != len(decided) || strays != wantStrays {
 				t.Fatalf("due %v window %v press %v at %d: decided %v and %d strays, want %v and %d", due, b, press[:known], now, decided, strays, want, wantStrays)
 			}
@@ -295,14 +299,80 @@ func TestDecidedAsSoonAsEveryFutureAgrees(t *testing.T) {
 	})
 }
 
-// agreed gives what every future of presses at now or later, on the grid, makes
-// of the notes and of the presses known, up to as many as there are notes.
-func agreed(due, known []pad.Time, now, last, unit pad.Time, w drill.Bound) (map[int]pad.Time, int) {
+// The moment of decision is right to the microsecond: presses lie anywhere, and
+// time goes through all moments at which a decision can fall. The futures that
+// matter press a note at its due moment, or as soon as may be.
+func TestDecidedToTheMicrosecond(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		d := oneLane(t, 5_000, []bool{true, true, rapid.Bool().Draw(t, "third")}, 1)
+		due := dues(d, 200_000)
+		b := drill.Bound{Early: -pad.Time(rapid.IntRange(0, 9_000).Draw(t, "early")), Late: pad.Time(rapid.IntRange(0, 9_000).Draw(t, "late"))}
+		w := drill.Windows{b, b, b}
+		var press []pad.Time
+		for range rapid.IntRange(1, 3).Draw(t, "presses") {
+			press = append(press, pad.Time(rapid.IntRange(191_000, 216_000).Draw(t, "press")))
+		}
+		slices.Sort(press)
+		press = slices.Compact(press)
+		var moments []pad.Time
+		for _, u := range due {
+			moments = append(moments, u+b.Late, u+b.Late+1)
+			for _, p := range press {
+				for _, v := range due {
+					// Where an early press and a later one cost the same, alone or in a chain.
+					for _, m := range []pad.Time{u + (u - p).Abs(), u + (v - p).Abs(), u + v - p} {
+						moments = append(moments, m-1, m, m+1)
+					}
+				}
+			}
+		}
+		slices.Sort(moments)
+		moments = slices.Compact(moments)
+		j := judge.New(d, judge.Options{Lead: 200_000, Windows: &w})
+		decided := make(map[int]pad.Time)
+		take := func() {
+			for _, v := range j.Verdicts() {
+				if !v.Stray {
+					decided[int(v.Note)] = v.Press
+				}
+			}
+		}
+		known := 0
+		for _, now := range moments {
+			for known < len(press) && press[known] <= now {
+				j.Feed(pad.Edge{T: press[known], Panel: 2, Kind: pad.Down})
+				take()
+				j.Feed(pad.Edge{T: press[known], Panel: 2, Kind: pad.Up})
+				known++
+			}
+			j.Advance(now)
+			take()
+			times := []pad.Time{now}
+			for _, u := range due {
+				if u > now {
+					times = append(times, u)
+				}
+			}
+			want, _ := agreed(due, press[:known], times, b)
+			for n := range due {
+				g, ok := decided[n]
+				wt, should := want[n]
+				if ok != should || g != wt {
+					t.Fatalf("due %v window %v press %v at %d: note %d decided %v (%d), want %v (%d)", due, b, press[:known], now, n, ok, g, should, wt)
+				}
+			}
+		}
+	})
+}
+
+// agreed gives what every future of presses at the times given, up to as many as
+// there are notes, makes of the notes and of the presses known.
+func agreed(due, known, times []pad.Time, w drill.Bound) (map[int]pad.Time, int) {
 	notes := make(map[int]pad.Time)
 	stray := make(map[int]bool)
 	begun := false
-	var future func(from pad.Time, press []pad.Time, left int)
-	future = func(from pad.Time, press []pad.Time, left int) {
+	var future func(from int, press []pad.Time, left int)
+	future = func(from int, press []pad.Time, left int) {
 		m := bruteMatch(due, press, w)
 		used := make(map[int]bool)
 		for n, p := range m {
@@ -331,11 +401,11 @@ func agreed(due, known []pad.Time, now, last, unit pad.Time, w drill.Bound) (map
 		if left == 0 {
 			return
 		}
-		for t := from; t <= last; t += unit {
-			future(t, append(slices.Clip(press), t), left-1)
+		for k := from; k < len(times); k++ {
+			future(k, append(slices.Clip(press), times[k]), left-1)
 		}
 	}
-	future(now, known, len(due))
+	future(0, known, len(due))
 	n := 0
 	for _, s := range stray {
 		if s {

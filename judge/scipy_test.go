@@ -39,10 +39,10 @@ func TestTotalsEqualScipy(t *testing.T) {
 	}{w.Early, w.Late, nil}
 	rng := rand.New(rand.NewPCG(7, 11))
 	var got [][2]int64
-	for k := range 60 {
-		// From sparse lanes to such as have five notes in one window; spread
+	for k := range 72 {
+		// From sparse lanes to such as have 24 notes in one window; spread
 		// and loss from a steady player's to noise.
-		step := []pad.Time{40_000, 75_000, 110_000, 150_000, 400_000}[k%5]
+		step := []pad.Time{10_000, 40_000, 75_000, 110_000, 150_000, 400_000}[k%6]
 		slots := make([]bool, 8)
 		for i := range slots {
 			slots[i] = rng.IntN(3) > 0
@@ -50,7 +50,7 @@ func TestTotalsEqualScipy(t *testing.T) {
 		slots[0] = true
 		d := oneLane(t, step, slots, 30)
 		due := dues(d, 2_000_000)
-		sd := []float64{5_000, 30_000, 80_000}[k%3]
+		sd := []float64{1_000, 5_000, 30_000, 80_000}[k/6%4]
 		var press []pad.Time
 		for _, u := range due {
 			for rng.IntN(10) > 1 {
