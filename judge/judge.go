@@ -148,11 +148,6 @@ func (j *Judge) Finish() {
 	}
 	j.finished = true
 	j.Advance(j.End())
-	for _, l := range j.lanes {
-		// Presses after the last window are strays already; notes after the
-		// last press are absent by now.
-		l.settle()
-	}
 }
 
 // End gives the first moment at which every note and every hold is decided

@@ -398,17 +398,3 @@ func (r *readout) countIn(ctx context.Context, clock input.Clock, d *drill.Drill
 		r.events <- counted{k + 1, n}
 	}
 }
-
-// reviewFile judges a run log again.
-func reviewFile(path string) (*view.Report, error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return nil, pad.FileFault(path, "opened", err)
-	}
-	defer f.Close()
-	lr, err := record.NewLogReader(path, f)
-	if err != nil {
-		return nil, err
-	}
-	return reviewLog(lr)
-}

@@ -36,13 +36,14 @@ const figuresHelp = `    offset      press minus due moment, in ms: negative is 
     steadiness  share of matched notes that would be inner after one shift of all of them;
                 the shift beside it says by how much earlier or later to press`
 
-func (c *reviewCmd) run(a *app) (*view.Report, error) {
-	f, err := os.Open(c.Log)
+// reviewFile judges a run log again.
+func reviewFile(path string) (*view.Report, error) {
+	f, err := os.Open(path)
 	if err != nil {
-		return nil, pad.FileFault(c.Log, "opened", err)
+		return nil, pad.FileFault(path, "opened", err)
 	}
 	defer f.Close()
-	lr, err := record.NewLogReader(c.Log, f)
+	lr, err := record.NewLogReader(path, f)
 	if err != nil {
 		return nil, err
 	}
@@ -71,7 +72,7 @@ func reviewLog(lr *record.LogReader) (*view.Report, error) {
 
 // Run judges the log and prints what it came to.
 func (c *reviewCmd) Run(a *app) error {
-	rep, err := c.run(a)
+	rep, err := reviewFile(c.Log)
 	if err != nil {
 		return err
 	}
