@@ -1,7 +1,3 @@
-// Package footing is how two feet play a drill's notes: which foot, which
-// panels, in which landing. So far it holds the default footing alone, which
-// is plain alternation; the body model, the planning of footings and the
-// reading of feet from presses belong here too.
 package footing
 
 import (

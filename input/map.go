@@ -144,6 +144,21 @@ func (s Sensor) String() string {
 	return at
 }
 
+// Value gives what a report says of the sensor: 0 or 1 for Bits, else the value.
+// ok is false where the report holds none: it is another one's, or too short.
+func (s *Sensor) Value(report []byte) (v int32, ok bool) {
+	if len(report) < s.Offset+s.Format.width() || s.Report != 0 && report[0] != s.Report {
+		return 0, false
+	}
+	if s.Format != Bits {
+		return s.Format.at(report, s.Offset), true
+	}
+	if s.down(report, false) {
+		v = 1
+	}
+	return v, true
+}
+
 // down tells whether the panel is down in report, given whether it was before.
 func (s *Sensor) down(report []byte, was bool) bool {
 	if s.Format == Bits {
@@ -164,9 +179,29 @@ func (s *Sensor) down(report []byte, was bool) bool {
 	return v >= press
 }
 
+// Road is how a device is heard.
+type Road uint8
+
+// Roads to a device.
+const (
+	Raw    Road = iota // its reports, over USB HID
+	Events             // the system's input events, of which input/evdev makes reports
+)
+
+// Roads are the names of the roads, by Road.
+var Roads = []string{"hid", "events"}
+
+func (r Road) String() string {
+	if int(r) < len(Roads) {
+		return Roads[r]
+	}
+	return fmt.Sprintf("Road(%d)", uint8(r))
+}
+
 // Device is one of the devices that make up a pad.
 type Device struct {
 	Identity
+	Road Road
 	Name string // what the device calls itself, or ""
 	// Delay is how much later than the foot its reports come, 0 or more; it is
 	// subtracted from the time of its edges.
@@ -221,6 +256,9 @@ func (m *Map) Check() error {
 	for i, d := range m.Devices {
 		if d.Delay < 0 || d.Delay > MaxDelay {
 			return &Fault{Sensor: -1, Device: i, Field: "delay", Msg: fmt.Sprintf("%d µs is not from 0 to %d", d.Delay, MaxDelay)}
+		}
+		if int(d.Road) >= len(Roads) || d.Road != m.Devices[0].Road {
+			return &Fault{Sensor: -1, Device: i, Field: "road", Msg: "both devices of a pad are heard on the same road, hid or events"}
 		}
 		if d.Interface < 0 || d.Interface > 255 {
 			return &Fault{Sensor: -1, Device: i, Field: "interface", Msg: fmt.Sprintf("%d is not from 0 to 255", d.Interface)}

@@ -78,3 +78,79 @@ func TestQueueDoesNotAllocate(t *testing.T) {
 		t.Errorf("%v allocations an edge", a)
 	}
 }
+
+// Whoever puts may take out what is there: then nobody else is woken; where that fails the loop is.
+// Edges taken by several goroutines, one at a time, are all there, each reader's in order.
+func TestWhoeverPutsMayTake(t *testing.T) {
+	q := input.NewQueue(64)
+	busy := false
+	q.OnPut(func() bool {
+		if busy {
+			return false
+		}
+		_, ok := q.Get()
+		return ok
+	})
+	woken := func() bool {
+		select {
+		case <-q.Ready():
+			return true
+		default:
+			return false
+		}
+	}
+	q.Put(pad.Edge{T: 1})
+	if _, left := q.Get(); left || woken() {
+		t.Error("what was taken is there still, or another goroutine was woken for it")
+	}
+	busy = true
+	q.Put(pad.Edge{T: 2})
+	if e, ok := q.Get(); !ok || e.T != 2 || !woken() {
+		t.Error("what was not taken is lost, or nobody was woken for it")
+	}
+
+	const readers, n = 3, 50_000
+	q = input.NewQueue(readers * n)
+	var mu sync.Mutex // of last and got
+	var last [readers]pad.Time
+	got := 0
+	drain := func() {
+		for e, ok := q.Get(); ok; e, ok = q.Get() {
+			if e.T != last[e.Panel]+1 {
+				t.Errorf("edge %d of reader %d after %d", e.T, e.Panel, last[e.Panel])
+			}
+			last[e.Panel], got = e.T, got+1
+		}
+	}
+	q.OnPut(func() bool {
+		if !mu.TryLock() {
+			return false
+		}
+		drain()
+		mu.Unlock()
+		return true
+	})
+	var wg sync.WaitGroup
+	for r := range readers {
+		wg.Go(func() {
+			for i := range n {
+				q.Put(pad.Edge{T: pad.Time(i + 1), Panel: pad.Panel(r), Kind: pad.Down})
+			}
+		})
+	}
+	done := make(chan struct{})
+	go func() { wg.Wait(); close(done) }()
+	for over := false; !over; {
+		select {
+		case <-q.Ready():
+		case <-done:
+			over = true
+		}
+		mu.Lock()
+		drain()
+		mu.Unlock()
+	}
+	if got != readers*n {
+		t.Errorf("%d edges of %d", got, readers*n)
+	}
+}

@@ -78,12 +78,18 @@ type Queue struct {
 	lost  uint32 // dropped since the last gap was marked
 	total uint64 // dropped since the start
 	ready chan struct{}
+	taken func() bool
 }
 
 // NewQueue makes a queue that holds capacity edges, at least 2.
 func NewQueue(capacity int) *Queue {
 	return &Queue{ring: make([]pad.Edge, max(capacity, 2)), ready: make(chan struct{}, 1)}
 }
+
+// OnPut has f called after each Put that fits, by the goroutine that put. Where f says that
+// it took out what was there, Ready is not signalled: no other goroutine has to be woken for it.
+// It is called before the first Put.
+func (q *Queue) OnPut(f func() (taken bool)) { q.taken = f }
 
 // Put hands e on, or drops and counts it where the queue is full.
 func (q *Queue) Put(e pad.Edge) {
@@ -104,6 +110,9 @@ func (q *Queue) Put(e pad.Edge) {
 	}
 	q.push(e)
 	q.mu.Unlock()
+	if q.taken != nil && q.taken() {
+		return
+	}
 	select {
 	case q.ready <- struct{}{}:
 	default:

@@ -350,27 +350,29 @@ func (t *Teacher) candidates(p pad.Panel) []candidate {
 	return t.described(out)
 }
 
-// described keeps, where the descriptors bear out some of the candidates, only
-// those: one-bit fields for bits, fields of their size for values.
+// described keeps, where the descriptors bear out some of the candidates, only those.
 func (t *Teacher) described(cs []candidate) []candidate {
-	fits := func(c *candidate) bool {
-		d := t.descs[c.Device]
-		if d == nil {
-			return false
-		}
-		at, size := 8*c.Offset, 8*c.Format.width()
-		if c.Format == Bits {
-			at, size = at+bits.TrailingZeros8(c.Mask), 1
-		}
-		return slices.ContainsFunc(d.Fields, func(f Field) bool {
-			return f.Report == c.Report && f.Bit == at && f.Size == size && !f.Padding &&
-				(size == 1 || (f.Min < 0) == (c.Format == S8 || c.Format == S16))
-		})
-	}
-	if slices.ContainsFunc(cs, func(c candidate) bool { return fits(&c) && len(c.spans) == t.presses }) {
-		cs = slices.DeleteFunc(cs, func(c candidate) bool { return !fits(&c) })
+	if slices.ContainsFunc(cs, func(c candidate) bool { return t.borneOut(&c.Sensor) && len(c.spans) == t.presses }) {
+		cs = slices.DeleteFunc(cs, func(c candidate) bool { return !t.borneOut(&c.Sensor) })
 	}
 	return cs
+}
+
+// borneOut tells whether the device's descriptor has the sensor as a field: of
+// one bit for bits, of its size for a value.
+func (t *Teacher) borneOut(s *Sensor) bool {
+	d := t.descs[s.Device]
+	if d == nil {
+		return false
+	}
+	at, size := 8*s.Offset, 8*s.Format.width()
+	if s.Format == Bits {
+		at, size = at+bits.TrailingZeros8(s.Mask), 1
+	}
+	return slices.ContainsFunc(d.Fields, func(f Field) bool {
+		return f.Report == s.Report && f.Bit == at && f.Size == size && !f.Padding &&
+			(size == 1 || (f.Min < 0) == (s.Format == S8 || s.Format == S16))
+	})
 }
 
 // Numbers of the search for values.
@@ -429,8 +431,9 @@ func (t *Teacher) values(p pad.Panel, c *column, mine []byte, analogue []bool) [
 		if slices.Contains(taken[k.Offset:end], true) {
 			continue
 		}
-		// A few bits, each on or off, are not a value, and no part of another.
-		value := !c.switches(k.Offset, end, mine) || c.steady(k.Offset, end, mine) > k.chatter
+		// A few bits, each on or off, are not a value, and no part of another, unless
+		// the device says so: with little noise the high bits of a value move as switches do.
+		value := t.borneOut(&k.Sensor) || !c.switches(k.Offset, end, mine) || c.steady(k.Offset, end, mine) > k.chatter
 		for b := k.Offset; b < end; b++ {
 			taken[b], analogue[b] = true, value
 		}

@@ -2,6 +2,7 @@ package judge_test
 
 import (
 	"math/rand/v2"
+	"os"
 	"reflect"
 	"slices"
 	"testing"
@@ -47,7 +48,10 @@ func sortVerdicts(v []judge.Verdict) []judge.Verdict {
 // A live run, with the clock moved on at any moments between the edges, ends
 // with the verdicts and holds of the same edges judged with no clock at all,
 // and what it decided on the way never changed.
-func TestLiveEqualsOffline(t *testing.T) {
+func TestLongLiveEqualsOffline(t *testing.T) {
+	if os.Getenv("HEELTOE_LONG") == "" {
+		t.Skip("long: make test runs it by itself, without the race detector")
+	}
 	rapid.Check(t, func(t *rapid.T) {
 		ids := []string{"nw", "sw", "c", "ne", "se", ".", "c", "sw=2", "c=3"}
 		steps := ""

@@ -1,6 +1,7 @@
 package judge_test
 
 import (
+	"os"
 	"slices"
 	"testing"
 
@@ -242,7 +243,10 @@ func TestMatchingEqualsBruteForce(t *testing.T) {
 
 // A note and a press are decided as soon as every future agrees on them, and
 // not sooner, compared with all futures of a grid.
-func TestDecidedAsSoonAsEveryFutureAgrees(t *testing.T) {
+func TestLongDecidedAsSoonAsEveryFutureAgrees(t *testing.T) {
+	if os.Getenv("HEELTOE_LONG") == "" {
+		t.Skip("long: make test runs it by itself, without the race detector")
+	}
 	rapid.Check(t, func(t *rapid.T) {
 		const unit = 10_000
 		slots := rapid.SliceOfN(rapid.Bool(), 1, 3).Draw(t, "slots")
@@ -302,7 +306,10 @@ func TestDecidedAsSoonAsEveryFutureAgrees(t *testing.T) {
 // The moment of decision is right to the microsecond: presses lie anywhere, and
 // time goes through all moments at which a decision can fall. The futures that
 // matter press a note at its due moment, or as soon as may be.
-func TestDecidedToTheMicrosecond(t *testing.T) {
+func TestLongDecidedToTheMicrosecond(t *testing.T) {
+	if os.Getenv("HEELTOE_LONG") == "" {
+		t.Skip("long: make test runs it by itself, without the race detector")
+	}
 	rapid.Check(t, func(t *rapid.T) {
 		d := oneLane(t, 5_000, []bool{true, true, rapid.Bool().Draw(t, "third")}, 1)
 		due := dues(d, 200_000)

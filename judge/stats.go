@@ -36,22 +36,28 @@ func Summarise(offsets []pad.Time) Stats {
 	if s.N == 1 {
 		s.SD = math.NaN()
 	}
-	s.Median = median(x)
-	for i := range x {
-		x[i] = math.Abs(x[i] - s.Median)
-	}
-	s.MAD = median(x)
-	return s
-}
-
-// median sorts x, which is not empty, and gives its middle.
-func median(x []float64) float64 {
 	slices.Sort(x)
-	h := len(x) / 2
-	if len(x)%2 == 1 {
-		return x[h]
+	h := s.N / 2
+	s.Median = (x[(s.N-1)/2] + x[h]) / 2
+	// Distances from the median grow from the middle of x to both ends: taken from the
+	// nearer end of what is left each time, the middle two are met without another sort.
+	below, above := h-1, h
+	var was, is float64
+	for range h + 1 {
+		was = is
+		if above == s.N || below >= 0 && s.Median-x[below] <= x[above]-s.Median {
+			is = s.Median - x[below]
+			below--
+		} else {
+			is = x[above] - s.Median
+			above++
+		}
 	}
-	return (x[h-1] + x[h]) / 2
+	if s.N%2 == 1 {
+		was = is
+	}
+	s.MAD = (was + is) / 2
+	return s
 }
 
 // Quartiles gives the lower and the upper quartile of offsets, by linear

@@ -9,17 +9,20 @@ import (
 	"sort"
 
 	"heeltoe/footing/pad"
+	"heeltoe/footing/read"
 	"heeltoe/judge"
 	"heeltoe/judge/drill"
 	"heeltoe/trainer/view"
 )
 
 // Run is one run of a drill. Feed, Advance and Finish are for one goroutine and
-// do not allocate but for what is kept: four bytes a note from the start, and
-// what strays and holds add.
+// do not allocate but for what is kept: four bytes a note from the start, 44 bytes a
+// press, and what strays and holds add.
 type Run struct {
 	drill   *drill.Drill
 	judge   *judge.Judge
+	presses read.Collector
+	own     read.Own // of the player; nil: not known
 	grid    drill.Grid
 	windows drill.Windows
 	shift   pad.Time
@@ -53,7 +56,8 @@ func New(d *drill.Drill, o judge.Options) *Run {
 	if o.Windows != nil {
 		w = *o.Windows
 	}
-	r := &Run{drill: d, judge: j, grid: j.Grid(), windows: w, shift: o.Shift, notes: len(d.Notes)}
+	r := &Run{drill: d, judge: j, grid: j.Grid(), windows: w, shift: o.Shift, notes: len(d.Notes),
+		presses: read.Collector{Debounce: o.Debounce}}
 	r.offsets = make([]int32, d.Total())
 	for i := range r.offsets {
 		r.offsets[i] = undecided
@@ -66,6 +70,17 @@ func New(d *drill.Drill, o judge.Options) *Run {
 	return r
 }
 
+// Suit has the feet read as those of a player whose own parameters are known. Call it
+// before Report.
+func (r *Run) Suit(own read.Own) { r.own = own }
+
+// KeepPresses bounds the presses that are kept for reading the feet, so that a run
+// may last for hours: a longer one is read from its log. Call it before the first edge.
+func (r *Run) KeepPresses(n int) { r.presses.Keep = n }
+
+// Whole tells whether Report can read the feet of the whole run.
+func (r *Run) Whole() bool { return !r.presses.Forgot() }
+
 // Feed takes the next edge; edges come in time order.
 func (r *Run) Feed(e pad.Edge) {
 	r.fed, r.last, r.now = true, e.T, max(r.now, e.T)
@@ -73,6 +88,7 @@ func (r *Run) Feed(e pad.Edge) {
 		r.gaps++
 		r.lost += int(e.Lost)
 	}
+	r.presses.Feed(e)
 	r.judge.Feed(e)
 	r.take()
 }
@@ -94,6 +110,7 @@ func (r *Run) Finish() {
 // take keeps what was decided.
 func (r *Run) take() {
 	for _, v := range r.judge.Verdicts() {
+		r.presses.Judged(&v)
 		switch {
 		case v.Stray:
 			r.strays = append(r.strays, pad.Press{Panel: v.Panel, Down: v.Press})
@@ -129,6 +146,22 @@ func (r *Run) DoneReps() int {
 	return r.done
 }
 
+// Latest gives the last reps, at most so many, up to and with rep k, as a run of
+// their own to be read: from the number of its first rep. It allocates.
+func (r *Run) Latest(k, most int) (first int, of *read.Run) {
+	first = max(0, k+1-most)
+	of = &read.Run{Lead: r.grid.Due(int64(first), 0), Shift: r.shift, Reps: k + 1 - first}
+	of.Presses = r.presses.Since(of.Lead + r.shift + r.windows[drill.Outer].Early)
+	for i := range of.Presses {
+		if p := &of.Presses[i]; p.Rep >= 0 {
+			if p.Rep -= int32(first); p.Rep < 0 || int(p.Rep) >= of.Reps {
+				p.Rep, p.Note = read.None, read.None
+			}
+		}
+	}
+	return first, of
+}
+
 // End gives the moment from which on everything is decided.
 func (r *Run) End() pad.Time { return r.judge.End() }
 
@@ -140,8 +173,8 @@ func (r *Run) Presses() int64 { return r.judge.Presses() }
 
 // Rep sums up rep k as far as it is decided. It allocates: it is for the end of a rep.
 func (r *Run) Rep(k int) view.Rep {
+	v := view.Rep{Rep: k, P: view.Undefined, Scatter: view.Undefined}
 	off := make([]pad.Time, 0, r.notes)
-	v := view.Rep{Rep: k}
 	for _, o := range r.offsets[k*r.notes : (k+1)*r.notes] {
 		off = count(&v.Counts, &r.windows, o, off)
 	}
@@ -150,6 +183,34 @@ func (r *Run) Rep(k int) view.Rep {
 	lo, hi := judge.Quartiles(off)
 	v.Quartiles = [2]view.Number{view.Number(lo), view.Number(hi)}
 	return v
+}
+
+// Offsets gives the offsets of rep k's matched notes, in due order. It allocates.
+func (r *Run) Offsets(k int) []pad.Time {
+	var c view.Counts
+	off := make([]pad.Time, 0, r.notes)
+	for _, o := range r.offsets[k*r.notes : (k+1)*r.notes] {
+		off = count(&c, &r.windows, o, off)
+	}
+	return off
+}
+
+// Spreads gives how far off rep k was on each panel of the layout. It allocates.
+func (r *Run) Spreads(k int) []view.Spread {
+	of := make([]view.Spread, len(r.drill.Layout.Panels))
+	var c view.Counts
+	var off []pad.Time
+	for p := range of {
+		off = off[:0]
+		for i, n := range r.drill.Notes {
+			if int(n.Panel) == p {
+				off = count(&c, &r.windows, r.offsets[k*r.notes+i], off)
+			}
+		}
+		lo, hi := judge.Quartiles(off)
+		of[p] = view.Spread{N: len(off), Low: view.Number(lo), Median: view.Number(judge.Summarise(off).Median), High: view.Number(hi)}
+	}
+	return of
 }
 
 // count adds a note to the counts, and its offset to off where it has one.
@@ -178,8 +239,17 @@ func offsetsOf(off []pad.Time) view.Offsets {
 	return view.Offsets{Mean: view.Number(s.Mean), SD: view.Number(s.SD), Median: view.Number(s.Median), MAD: view.Number(s.MAD)}
 }
 
-// Report sums up the run. Call it after Finish.
+// Report sums up the run and reads its feet. Call it after Finish. The
+// reading takes some 20 ms for a hundred presses, and the planning of the drill before it.
 func (r *Run) Report() *view.Report {
+	rep := r.Figures()
+	r.read(rep)
+	return rep
+}
+
+// Figures sums up the run without reading its feet: techniques, landings and what is
+// read of notes are left out. Call it after Finish.
+func (r *Run) Figures() *view.Report {
 	d := r.drill
 	rep := &view.Report{Drill: d.Name, BPM: d.BPM, PerBeat: d.PerBeat, Layout: d.Layout.Name,
 		Reps: make([]view.Rep, 0, d.Reps), Notes: make([]view.Note, 0, len(r.offsets)), Strays: []view.Stray{},
@@ -196,7 +266,7 @@ func (r *Run) Report() *view.Report {
 			all = count(&sum.Counts, &r.windows, o, all)
 			byPanel[n.Panel] = count(&panels[n.Panel], &r.windows, o, byPanel[n.Panel])
 			v := view.Note{Rep: k, Note: i, Panel: d.Layout.ID(n.Panel), Due: view.Moment(due),
-				Press: view.Moment(pad.Never), Offset: view.Moment(pad.Never), Band: drill.Absent.String()}
+				Press: view.Moment(pad.Never), Offset: view.Moment(pad.Never), Up: view.Moment(pad.Never), Band: drill.Absent.String(), P: view.Undefined}
 			if o != absent && o != undecided {
 				v.Press, v.Offset = view.Moment(due+pad.Time(o)+r.shift), view.Moment(o)
 				v.Band = r.windows.Band(pad.Time(o)).String()
@@ -204,6 +274,7 @@ func (r *Run) Report() *view.Report {
 			rep.Notes = append(rep.Notes, v)
 		}
 	}
+	r.scatter(rep)
 	sum.Stray = len(r.strays)
 	sum.Offset = offsetsOf(all)
 	share, shift := judge.Steadiness(all, r.windows[drill.Inner])
@@ -227,9 +298,14 @@ func (r *Run) Report() *view.Report {
 		return int(a.Panel) - int(b.Panel)
 	})
 	spans := r.attachHolds(rep)
+	ups := r.attachUps(rep)
 	for _, s := range strays {
 		panels[s.Panel].Stray++
-		rep.Strays = append(rep.Strays, view.Stray{T: view.Moment(s.Down), Panel: d.Layout.ID(s.Panel), Regrab: spans.regrab(s.Panel, s.Down-r.shift)})
+		up, ok := ups[moment{s.Panel, s.Down}]
+		if !ok {
+			up = pad.Never
+		}
+		rep.Strays = append(rep.Strays, view.Stray{T: view.Moment(s.Down), Up: view.Moment(up), Panel: d.Layout.ID(s.Panel), Regrab: spans.regrab(s.Panel, s.Down-r.shift)})
 	}
 	for p := range panels {
 		m := int(r.judge.Merged(pad.Panel(p)))
@@ -246,6 +322,26 @@ func (r *Run) Report() *view.Report {
 		rep.Bands = append(rep.Bands, view.Band{Band: b.String(), Notes: len(in), Offset: offsetsOf(in)})
 	}
 	return rep
+}
+
+// moment is that at which a panel went down.
+type moment struct {
+	panel pad.Panel
+	t     pad.Time
+}
+
+// attachUps puts the end of each press beside its note, and gives those of the strays. What
+// was let go of (see KeepPresses) has none.
+func (r *Run) attachUps(rep *view.Report) map[moment]pad.Time {
+	strays := map[moment]pad.Time{}
+	for _, p := range r.presses.Presses() {
+		if p.Rep == read.None {
+			strays[moment{p.Panel, p.Down}] = p.Up
+		} else {
+			rep.Notes[int(p.Rep)*r.notes+int(p.Note)].Up = view.Moment(p.Up)
+		}
+	}
+	return strays
 }
 
 // holdSpans are the holds of each panel, in time order.

@@ -35,7 +35,7 @@ func TestReportByHand(t *testing.T) {
 		r.Feed(pad.Edge{T: p.at + 1, Panel: p.panel, Kind: pad.Up})
 	}
 	r.Finish()
-	rep := r.Report()
+	rep := r.Figures()
 	got, err := json.Marshal(struct {
 		A, B, C, D any
 	}{rep.Summary, rep.Reps, rep.Strays, rep.Notes[:2]})
@@ -47,14 +47,14 @@ func TestReportByHand(t *testing.T) {
 	// one of 50, 100 and 4 more in; the best puts 4, 50, 100 … in [-40, 50]: 4
 	// and 50 need shifts from -44 to 0, 100 from -140 to -50: two at most, at 0.
 	const want = `{"A":{"notes":6,"inner":2,"middle":1,"outer":1,"absent":2,"stray":3,` +
-		`"offset_us":{"mean":23500,"sd":68085.73027196423,"median":27000,"mad":48000},"steadiness":0.5,"best_shift_us":0,` +
+		`"offset_us":{"mean":23500,"sd":68085.73027196423,"median":27000,"mad":48000},"steadiness":0.5,"best_shift_us":0,"scatter_us":72832,` +
 		`"presses":7,"merged":0,"gaps":0,"lost":0,"ended_us":2897000,"reps_begun":3},` +
-		`"B":[{"rep":0,"notes":2,"inner":1,"middle":1,"outer":0,"absent":0,"stray":1,"offset_us":{"mean":-28000,"sd":45254.83399593904,"median":-28000,"mad":32000},"quartiles_us":[-44000,-12000]},` +
-		`{"rep":1,"notes":2,"inner":1,"middle":0,"outer":1,"absent":0,"stray":1,"offset_us":{"mean":75000,"sd":35355.33905932738,"median":75000,"mad":25000},"quartiles_us":[62500,87500]},` +
-		`{"rep":2,"notes":2,"inner":0,"middle":0,"outer":0,"absent":2,"stray":0,"offset_us":{"mean":null,"sd":null,"median":null,"mad":null},"quartiles_us":[null,null]}],` +
-		`"C":[{"t":200000,"panel":"ne"},{"t":1700000,"panel":"sw"},{"t":2896999,"panel":"sw"}],` +
-		`"D":[{"rep":0,"note":0,"panel":"sw","due_us":1000000,"press_us":1006000,"offset_us":4000,"band":"inner"},` +
-		`{"rep":0,"note":1,"panel":"ne","due_us":1500000,"press_us":1442000,"offset_us":-60000,"band":"middle"}]}`
+		`"B":[{"rep":0,"technique":"","p":null,"outcome":"","chances":null,"notes":2,"inner":1,"middle":1,"outer":0,"absent":0,"stray":1,"offset_us":{"mean":-28000,"sd":45254.83399593904,"median":-28000,"mad":32000},"quartiles_us":[-44000,-12000],"scatter_us":73000},` +
+		`{"rep":1,"technique":"","p":null,"outcome":"","chances":null,"notes":2,"inner":1,"middle":0,"outer":1,"absent":0,"stray":1,"offset_us":{"mean":75000,"sd":35355.33905932738,"median":75000,"mad":25000},"quartiles_us":[62500,87500],"scatter_us":73000},` +
+		`{"rep":2,"technique":"","p":null,"outcome":"","chances":null,"notes":2,"inner":0,"middle":0,"outer":0,"absent":2,"stray":0,"offset_us":{"mean":null,"sd":null,"median":null,"mad":null},"quartiles_us":[null,null],"scatter_us":null}],` +
+		`"C":[{"t":200000,"up_us":200001,"panel":"ne"},{"t":1700000,"up_us":1700001,"panel":"sw"},{"t":2896999,"up_us":2897000,"panel":"sw"}],` +
+		`"D":[{"rep":0,"note":0,"panel":"sw","due_us":1000000,"press_us":1006000,"offset_us":4000,"up_us":1006001,"band":"inner","foot":null,"contact":null,"p":null},` +
+		`{"rep":0,"note":1,"panel":"ne","due_us":1500000,"press_us":1442000,"offset_us":-60000,"up_us":1442001,"band":"middle","foot":null,"contact":null,"p":null}]}`
 	if string(got) != want {
 		t.Errorf("got\n%s\nwant\n%s", got, want)
 	}

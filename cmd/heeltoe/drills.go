@@ -2,13 +2,8 @@ package main
 
 import (
 	"bufio"
-	"encoding/json"
 	"fmt"
 	"io"
-	"os"
-	"path/filepath"
-	"slices"
-	"strings"
 	"text/tabwriter"
 	"unicode/utf8"
 
@@ -16,125 +11,13 @@ import (
 	"heeltoe/footing/pad"
 	"heeltoe/judge/drill"
 	"heeltoe/trainer/drills"
+	"heeltoe/trainer/practice"
 )
 
 type drillsCmd struct {
 	List    drillsListCmd    `cmd:"" help:"List the built-in drills."`
 	Show    drillsShowCmd    `cmd:"" help:"Show a drill panel by panel."`
 	Capture drillsCaptureCmd `cmd:"" help:"Take down a pattern stomped on the pad as a drill file."`
-}
-
-// drillFlags choose what is played, and how it is changed.
-type drillFlags struct {
-	Drill   string  `arg:"" help:"Built-in drill (see heeltoe drills list) or drill file."`
-	Mirror  bool    `help:"Left and right exchanged."`
-	Reverse bool    `help:"From the end to the start."`
-	Within  bool    `help:"Wrapped in notes that lead in and out."`
-	BPM     float64 `name:"bpm" help:"Tempo in beats a minute, instead of the drill's."`
-	Reps    int64   `help:"Number of reps, instead of the drill's."`
-}
-
-// load gives the drill as the flags change it.
-func (f *drillFlags) load() (*drill.Drill, error) {
-	d, err := loadDrill(f.Drill, f.Mirror, f.Reverse, f.Within)
-	if err != nil {
-		return nil, err
-	}
-	if f.BPM != 0 {
-		if d, err = d.WithTempo(f.BPM); err != nil {
-			return nil, usagef("--%v", err)
-		}
-	}
-	if f.Reps != 0 {
-		if d, err = d.WithReps(f.Reps); err != nil {
-			return nil, usagef("--%v", err)
-		}
-	}
-	return d, nil
-}
-
-// loadDrill gives a built-in drill by its id, or reads a drill file where ref
-// has a path separator or ends in .toml, changed as asked.
-func loadDrill(ref string, mirror, reverse, within bool) (*drill.Drill, error) {
-	var d *drill.Drill
-	var err error
-	if strings.HasSuffix(ref, ".toml") || strings.ContainsAny(ref, `/`+string(filepath.Separator)) {
-		d, err = drill.ReadFile(ref)
-	} else if d, err = drills.Load(ref); err != nil {
-		err = unknownDrill(ref)
-	}
-	if err != nil {
-		return nil, err
-	}
-	for _, change := range []struct {
-		wanted bool
-		flag   string
-		f      func(*drill.Drill) (*drill.Drill, error)
-	}{
-		{mirror, "--mirror", (*drill.Drill).Mirror},
-		{reverse, "--reverse", (*drill.Drill).Reverse},
-		{within, "--within", drills.Within},
-	} {
-		if !change.wanted {
-			continue
-		}
-		if d, err = change.f(d); err != nil {
-			return nil, usagef("%s: %v", change.flag, err)
-		}
-	}
-	return d, nil
-}
-
-// unknownDrill names the drills whose ids are near to id, or begin or contain it.
-func unknownDrill(id string) error {
-	hint := "heeltoe drills list shows them all; a drill file ends in .toml or has a / in its path"
-	if _, err := os.Stat(id); err == nil {
-		return usagef("there is no built-in drill %q; to read the file of that name write ./%s", id, id)
-	}
-	type near struct {
-		id       string
-		distance int
-	}
-	var all []near
-	for _, e := range drills.List() {
-		n := editDistance(id, e.ID)
-		if id != "" && (strings.Contains(e.ID, id) || strings.Contains(id, e.ID)) {
-			n = min(n, 2)
-		}
-		if n <= max(2, utf8.RuneCountInString(id)/3) {
-			all = append(all, near{e.ID, n})
-		}
-	}
-	slices.SortStableFunc(all, func(a, b near) int { return a.distance - b.distance })
-	if len(all) == 0 {
-		return usagef("there is no built-in drill %q; %s", id, hint)
-	}
-	var ids []string
-	for _, n := range all[:min(len(all), 5)] {
-		ids = append(ids, n.id)
-	}
-	return usagef("there is no built-in drill %q; near to it: %s; %s", id, strings.Join(ids, ", "), hint)
-}
-
-// editDistance counts the letters to insert, delete or replace to make b of a.
-func editDistance(a, b string) int {
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := range len(a) {
-		diagonal := row[0]
-		row[0] = i + 1
-		for j := range len(b) {
-			above := row[j+1]
-			if a[i] != b[j] {
-				diagonal++
-			}
-			row[j+1] = min(diagonal, above+1, row[j]+1)
-			diagonal = above
-		}
-	}
-	return row[len(b)]
 }
 
 type drillsListCmd struct {
@@ -144,9 +27,7 @@ type drillsListCmd struct {
 // Run lists the library.
 func (c *drillsListCmd) Run(a *app) error {
 	if c.JSON {
-		enc := json.NewEncoder(a.stdout)
-		enc.SetEscapeHTML(false)
-		return enc.Encode(drills.List())
+		return writeJSON(a.stdout, drills.List())
 	}
 	out := bufio.NewWriter(a.stdout)
 	for _, l := range []*pad.Layout{pad.Single, pad.Double} {
@@ -172,7 +53,7 @@ type drillsShowCmd struct {
 
 // Run shows the drill.
 func (c *drillsShowCmd) Run(a *app) error {
-	d, err := loadDrill(c.Drill, c.Mirror, c.Reverse, c.Within)
+	d, err := practice.LoadDrill(c.Drill, c.Mirror, c.Reverse, c.Within)
 	if err != nil {
 		return err
 	}

@@ -1,14 +1,19 @@
 package main
 
 import (
+	"bufio"
+	"context"
 	"fmt"
 	"path/filepath"
 	"strings"
 
 	"heeltoe/footing/pad"
+	"heeltoe/input"
 	"heeltoe/input/record"
 	"heeltoe/judge/drill"
 	"heeltoe/trainer/capture"
+	"heeltoe/trainer/live"
+	"heeltoe/trainer/practice"
 )
 
 type drillsCaptureCmd struct {
@@ -123,4 +128,40 @@ func captureFromEdges(a *app, edges []pad.Edge, layout *pad.Layout, c *drillsCap
 	fmt.Fprintf(a.stdout, "tempo   %g bpm, %d slots a beat\n", d.BPM, d.PerBeat)
 	fmt.Fprintf(a.stdout, "written to %s\n", c.File)
 	return nil
+}
+
+// stomped collects the edges of a pad until the player presses Enter.
+func stomped(a *app, name string) ([]pad.Edge, *pad.Layout, error) {
+	p, err := practice.Taught(name)
+	if err != nil {
+		return nil, nil, err
+	}
+	src, err := practice.Plugged(name, p.Map.Layout, a.warn)
+	if err != nil {
+		return nil, nil, err
+	}
+	defer src.Close()
+	edges, err := collect(a, src.Sources[0])
+	return edges, p.Map.Layout, err
+}
+
+// collect reads a source until it ends, the player presses Enter or the program is told to stop.
+func collect(a *app, src input.Source) ([]pad.Edge, error) {
+	ctx, cancel := context.WithCancel(a.ctx)
+	defer cancel()
+	fmt.Fprintln(a.stdout, "Stomp the pattern slowly and evenly, then press Enter.")
+	go func() {
+		_, _ = bufio.NewReader(a.stdin).ReadString('\n')
+		cancel()
+	}()
+	clock, _ := live.NewClock()
+	q := input.NewQueue(1 << 16)
+	if err := src.Run(ctx, clock, q); err != nil {
+		return nil, practice.Lackf("%s stopped: %v", src.Describe(), err)
+	}
+	var edges []pad.Edge
+	for e, ok := q.Get(); ok; e, ok = q.Get() {
+		edges = append(edges, e)
+	}
+	return edges, nil
 }

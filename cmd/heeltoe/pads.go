@@ -17,9 +17,11 @@ import (
 
 	"heeltoe/footing/pad"
 	"heeltoe/input"
+	"heeltoe/input/evdev"
 	"heeltoe/input/record"
 	"heeltoe/input/usb"
 	"heeltoe/trainer/live"
+	"heeltoe/trainer/practice"
 	"heeltoe/trainer/profile"
 )
 
@@ -27,6 +29,8 @@ type padsCmd struct {
 	List   padsListCmd   `cmd:"" help:"List what is plugged in and what has been taught."`
 	Show   padsShowCmd   `cmd:"" help:"Show what was taught of a pad."`
 	Teach  padsTeachCmd  `cmd:"" help:"Teach which bits of the reports are which panel, by pressing."`
+	Check  padsCheckCmd  `cmd:"" help:"Check a pad: how often it reports, chatter, dead and stuck panels, and what that means."`
+	Reach  padsReachCmd  `cmd:"" help:"Measure which two panels each of your feet presses at once."`
 	Record padsRecordCmd `cmd:"" help:"Record the raw reports of a device."`
 }
 
@@ -101,11 +105,17 @@ func (c *padsShowCmd) Run(a *app) error {
 
 func printPad(w io.Writer, p *profile.Pad) {
 	fmt.Fprintf(w, "%s: layout %s, debounce %g ms, shift %g ms\n", p.Name, p.Map.Layout.Name, p.Debounce.Milliseconds(), p.Shift.Milliseconds())
+	if p.Interval > 0 {
+		fmt.Fprintf(w, "a report every %g ms, as checked\n", p.Interval.Milliseconds())
+	}
 	for i, d := range p.Map.Devices {
-		fmt.Fprintf(w, "device %d: %s %s, delay %g ms\n", i, d.Identity, d.Name, d.Delay.Milliseconds())
+		fmt.Fprintf(w, "device %d: %s %s, by %s, delay %g ms\n", i, d.Identity, d.Name, d.Road, d.Delay.Milliseconds())
 	}
 	for _, s := range p.Map.Sensors {
 		fmt.Fprintf(w, "  %-4s %s\n", p.Map.Layout.ID(s.Panel), s)
+	}
+	if len(p.Reach) > 0 {
+		printReach(w, p)
 	}
 }
 
@@ -114,14 +124,14 @@ type deviceFlags struct {
 	Device []string `placeholder:"VENDOR:PRODUCT" help:"Device to read, as pads list names it; give two for a pad of two devices."`
 }
 
-// choose gives the devices asked for, or the only one there is.
-func (f *deviceFlags) choose() ([]usb.Device, error) {
-	list, err := usb.List()
+// choose gives the devices asked for, or the only one there is, on a road.
+func (f *deviceFlags) choose(road input.Road) ([]usb.Device, error) {
+	list, err := listed(road)
 	if err != nil {
 		return nil, err
 	}
 	if len(list) == 0 {
-		return nil, &lacking{"no HID device is plugged in: plug the pad in, and see heeltoe pads list"}
+		return nil, practice.Lackf("no HID device is plugged in: plug the pad in, and see heeltoe pads list")
 	}
 	names := func() string {
 		var s []string
@@ -140,6 +150,19 @@ func (f *deviceFlags) choose() ([]usb.Device, error) {
 		}
 	}
 	return out, nil
+}
+
+// listed gives the devices that can be heard on a road.
+func listed(road input.Road) ([]usb.Device, error) {
+	if road == input.Raw {
+		return usb.List()
+	}
+	events, err := evdev.List()
+	out := make([]usb.Device, len(events))
+	for i, d := range events {
+		out[i] = usb.Device{Identity: d.Identity, Path: d.Path, Name: d.Name, Closed: d.Closed}
+	}
+	return out, err
 }
 
 // pick gives the devices of list that are wanted, by their identity or its
@@ -164,7 +187,7 @@ func pick(list []usb.Device, wanted []string, names string) ([]usb.Device, error
 		}
 		switch {
 		case len(fits) == 0:
-			return nil, &lacking{fmt.Sprintf("%s is not plugged in; there are %s", want, names)}
+			return nil, practice.Lackf("%s is not plugged in; there are %s", want, names)
 		case len(fits) > 1:
 			return nil, usagef("--device %s fits several: name one of %s in full", want, names)
 		case slices.ContainsFunc(out, func(d usb.Device) bool { return d.Path == fits[0].Path }):
@@ -193,6 +216,7 @@ type padsTeachCmd struct {
 	deviceFlags
 	Name    string `default:"pad" help:"Name to keep the pad by."`
 	Layout  string `default:"single" enum:"single,double" help:"single or double."`
+	Road    string `default:"hid" enum:"hid,events" help:"hid reads the device's own reports; events hears what Linux makes of them: for keyboards, and where HID may not be opened."`
 	Presses int    `default:"3" help:"How often each panel is pressed."`
 	From    string `placeholder:"RECORDING" help:"Teach from a recording that was kept, instead of from the pad."`
 	Keep    string `placeholder:"FILE" help:"Keep a recording of the teaching."`
@@ -277,7 +301,8 @@ func (c *padsTeachCmd) fromRecording(t *input.Teacher, layout *pad.Layout) ([]in
 
 // fromPad asks for each panel in turn while the pad is read.
 func (c *padsTeachCmd) fromPad(a *app, t *input.Teacher, layout *pad.Layout) ([]input.Device, error) {
-	found, err := c.choose()
+	road := input.Road(slices.Index(input.Roads, c.Road)) // kong has checked it
+	found, err := c.choose(road)
 	if err != nil {
 		return nil, err
 	}
@@ -293,12 +318,23 @@ func (c *padsTeachCmd) fromPad(a *app, t *input.Teacher, layout *pad.Layout) ([]
 	}
 	defer rec.abandon()
 	clock, _ := live.NewClock()
-	r := usb.Reader{Devices: identities(found)}
-	co := &coach{out: a.stdout, teacher: t, rec: rec, layout: layout, presses: c.Presses, clock: clock, wait: teachWait, read: r.Run}
+	co := &coach{out: a.stdout, teacher: t, rec: rec, layout: layout, presses: c.Presses, clock: clock, wait: teachWait, read: readReports(road, identities(found))}
 	if err := co.lead(a.ctx); err != nil {
 		return nil, err
 	}
-	return h.Pad(), rec.close()
+	devices := h.Pad()
+	for i := range devices {
+		devices[i].Road = road
+	}
+	return devices, rec.close()
+}
+
+// readReports gives what reads the reports of devices on a road.
+func readReports(road input.Road, devices []input.Identity) func(context.Context, input.Clock, func(pad.Time, int, []byte) error) error {
+	if road == input.Events {
+		return (&evdev.Reader{Devices: devices}).Run
+	}
+	return (&usb.Reader{Devices: devices}).Run
 }
 
 func identities(found []usb.Device) []input.Identity {
@@ -400,7 +436,7 @@ func (c *padsRecordCmd) Run(a *app) error {
 	if _, err := os.Lstat(c.File); err == nil && !c.Force {
 		return &pad.BadInput{File: c.File, Msg: "is there already; --force replaces it"}
 	}
-	found, err := c.choose()
+	found, err := c.choose(input.Raw)
 	if err != nil {
 		return err
 	}
@@ -432,7 +468,7 @@ func (c *padsRecordCmd) Run(a *app) error {
 	}
 	fmt.Fprintf(a.stdout, "%d reports in %s\n", rec.n, c.File)
 	if failed != nil {
-		return &lacking{failed.Error() + "; what came before is kept"}
+		return practice.Lackf("%s", failed.Error()+"; what came before is kept")
 	}
 	return nil
 }

@@ -10,6 +10,7 @@ import (
 	"heeltoe/footing/pad"
 	"heeltoe/input"
 	"heeltoe/input/record"
+	"heeltoe/trainer/practice"
 )
 
 // Numbers of a teaching.
@@ -54,7 +55,7 @@ func (c *coach) lead(ctx context.Context) error {
 	cancel()
 	if c.ended != nil {
 		if failed := <-c.ended; err == nil && failed != nil {
-			err = &lacking{failed.Error()}
+			err = practice.Lackf("%s", failed.Error())
 		}
 	}
 	return err
@@ -125,7 +126,7 @@ func (c *coach) phase(ctx context.Context, p pad.Panel, name, words string) (pre
 	fmt.Fprintln(c.out, words)
 	for now := began; now < began+c.wait; now = c.clock.Now() {
 		if c.clock.Until(ctx, now+teachPoll) != nil {
-			return 0, &lacking{"the teaching was stopped; nothing is kept"}
+			return 0, practice.Lackf("the teaching was stopped; nothing is kept")
 		}
 		select {
 		case err := <-c.ended:
@@ -133,7 +134,7 @@ func (c *coach) phase(ctx context.Context, p pad.Panel, name, words string) (pre
 			if err == nil {
 				err = errors.New("the pad gives no more reports")
 			}
-			return 0, &lacking{err.Error()}
+			return 0, practice.Lackf("%s", err.Error())
 		default:
 		}
 		c.mu.Lock()
@@ -144,6 +145,6 @@ func (c *coach) phase(ctx context.Context, p pad.Panel, name, words string) (pre
 		}
 		presses = n
 	}
-	return 0, &lacking{fmt.Sprintf("%s was seen to be pressed %s within %v, not %s: is this the right device (heeltoe pads list), and is the panel's cable plugged in?",
-		name, often(presses), c.wait.Duration(), often(c.presses))}
+	return 0, practice.Lackf("%s was seen to be pressed %s within %v, not %s: is this the right device (heeltoe pads list), and is the panel's cable plugged in?",
+		name, often(presses), c.wait.Duration(), often(c.presses))
 }

@@ -18,13 +18,37 @@ import (
 	"heeltoe/input"
 	"heeltoe/input/record"
 	"heeltoe/input/usb"
+	"heeltoe/trainer/practice"
 	"heeltoe/trainer/profile"
 )
 
-// handClock is moved by hand and, once nobody does that any more, by itself.
+// handClock is moved by hand while it is driven, and else by itself.
 type handClock struct {
-	mu  sync.Mutex
-	now pad.Time
+	mu     sync.Mutex
+	now    pad.Time
+	until  pad.Time // what is, or was, waited for
+	driven bool
+}
+
+// drive tells whether somebody moves the clock.
+func (c *handClock) drive(driven bool) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.driven = driven
+}
+
+// free tells whether nobody does.
+func (c *handClock) free() bool {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return !c.driven
+}
+
+// awaited tells whether somebody waits for a later moment.
+func (c *handClock) awaited() bool {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.now < c.until
 }
 
 func (c *handClock) Now() pad.Time {
@@ -41,6 +65,9 @@ func (c *handClock) add(d pad.Time) pad.Time {
 }
 
 func (c *handClock) Until(ctx context.Context, t pad.Time) error {
+	c.mu.Lock()
+	c.until = max(c.until, t)
+	c.mu.Unlock()
 	still, since := c.Now(), time.Now()
 	for now := still; now < t; now = c.Now() {
 		if ctx.Err() != nil {
@@ -48,7 +75,7 @@ func (c *handClock) Until(ctx context.Context, t pad.Time) error {
 		}
 		if now != still {
 			still, since = now, time.Now()
-		} else if time.Since(since) > 20*time.Millisecond {
+		} else if c.free() && time.Since(since) > 20*time.Millisecond {
 			c.add(t - now)
 		}
 		time.Sleep(50 * time.Microsecond)
@@ -101,7 +128,12 @@ func (p *pupil) report(t pad.Time) byte {
 }
 
 func (p *pupil) read(ctx context.Context, _ input.Clock, each func(pad.Time, int, []byte) error) error {
+	p.clock.drive(true)
+	defer p.clock.drive(false)
 	for k := byte(0); ctx.Err() == nil; k++ {
+		for !p.clock.awaited() && ctx.Err() == nil { // the coach is busy: time waits for it
+			time.Sleep(10 * time.Microsecond)
+		}
 		t := p.clock.add(4 * pad.Millisecond)
 		if p.stop > 0 && t > p.stop {
 			return usb.ErrUnplugged
@@ -201,8 +233,8 @@ func TestCoachGivesUp(t *testing.T) {
 			co, rec := coached(t, c.pupil, keep)
 			err := co.lead(t.Context())
 			rec.abandon()
-			var l *lacking
-			if !errors.As(err, &l) || !strings.Contains(l.msg, c.says) {
+			var l *practice.Lacking
+			if !errors.As(err, &l) || !strings.Contains(l.Error(), c.says) {
 				t.Errorf("got %v", err)
 			}
 			if _, err := os.Stat(keep); err == nil {
@@ -215,7 +247,7 @@ func TestCoachGivesUp(t *testing.T) {
 		co, _ := coached(t, p, "")
 		ctx, cancel := context.WithCancel(t.Context())
 		time.AfterFunc(20*time.Millisecond, cancel)
-		var l *lacking
+		var l *practice.Lacking
 		if err := co.lead(ctx); !errors.As(err, &l) {
 			t.Errorf("got %v", err)
 		}

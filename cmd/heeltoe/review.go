@@ -5,20 +5,21 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
-	"os"
 	"strings"
 	"text/tabwriter"
 
-	"heeltoe/footing/pad"
-	"heeltoe/input/record"
-	"heeltoe/judge"
-	"heeltoe/trainer"
+	"heeltoe/trainer/consistency"
+	"heeltoe/trainer/labels"
+	"heeltoe/trainer/practice"
 	"heeltoe/trainer/view"
 )
 
 type reviewCmd struct {
 	Log  string `arg:"" name:"run" help:"Run log to review."`
 	JSON bool   `name:"json" help:"Print one JSON object instead of tables."`
+
+	Check bool `help:"Print how often the reading of feet agrees with the run's labels (see heeltoe label)." xor:"what"`
+	Free  bool `help:"Read feet and contacts press by press, with no drill to go by." xor:"what"`
 }
 
 // Help is shown by review --help.
@@ -33,59 +34,38 @@ const figuresHelp = `    offset      press minus due moment, in ms: negative is 
     sd          sample standard deviation of the offsets: how much they vary
     mad         median distance from the median: the same, little moved by single slips
     quartiles   a quarter of the offsets lie below the first, a quarter above the second
+    scatter     half of the matched notes lie so near to their own note's median over the run:
+                that notes gathered into one landing come early and late does not count
     steadiness  share of matched notes that would be inner after one shift of all of them;
-                the shift beside it says by how much earlier or later to press`
-
-// reviewFile judges a run log again.
-func reviewFile(path string) (*view.Report, error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return nil, pad.FileFault(path, "opened", err)
-	}
-	defer f.Close()
-	lr, err := record.NewLogReader(path, f)
-	if err != nil {
-		return nil, err
-	}
-	return reviewLog(lr)
-}
-
-// reviewLog judges what is left of a log by the same steps as a live run.
-func reviewLog(lr *record.LogReader) (*view.Report, error) {
-	h := &lr.Header
-	r := trainer.New(lr.Drill, judge.Options{Lead: h.Lead, Windows: h.Windows, Shift: h.Shift, Debounce: h.Debounce})
-	for {
-		e, err := lr.Next()
-		if err == io.EOF {
-			break
-		}
-		if err != nil {
-			return nil, err
-		}
-		r.Feed(e)
-	}
-	r.Finish()
-	rep := r.Report()
-	rep.Warnings = lr.Warnings
-	return rep, nil
-}
+                the shift beside it says by how much earlier or later to press
+` + feetHelp
 
 // Run judges the log and prints what it came to.
 func (c *reviewCmd) Run(a *app) error {
-	rep, err := reviewFile(c.Log)
+	if c.Free {
+		return c.runFree(a)
+	}
+	rep, err := practice.Review(c.Log)
 	if err != nil {
 		return err
 	}
+	rep.Statistics = consistency.Of(rep)
 	for _, w := range rep.Warnings {
 		fmt.Fprintln(a.stderr, "warning:", w)
 	}
 	w := bufio.NewWriter(a.stdout)
 	if c.JSON {
-		enc := json.NewEncoder(w)
-		enc.SetEscapeHTML(false)
-		if err := enc.Encode(rep); err != nil {
+		if err := writeJSON(w, rep); err != nil {
 			return err
 		}
+		return w.Flush()
+	}
+	if c.Check {
+		l, err := labels.Read(c.Log)
+		if err != nil {
+			return err
+		}
+		printCheck(w, rep, l)
 		return w.Flush()
 	}
 	printReport(w, rep)
@@ -117,6 +97,13 @@ func share(n, of int) string {
 	return fmt.Sprintf("%.1f %%", 100*float64(n)/float64(of))
 }
 
+// writeJSON writes one JSON object or array.
+func writeJSON(w io.Writer, v any) error {
+	enc := json.NewEncoder(w)
+	enc.SetEscapeHTML(false)
+	return enc.Encode(v)
+}
+
 // table aligns columns to the right, the first to the left.
 func table(w io.Writer, head string, rows func(row func(cells ...any))) {
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', tabwriter.AlignRight)
@@ -137,26 +124,28 @@ func printReport(w io.Writer, r *view.Report) {
 	if n := len(r.Reps); s.RepsBegun < n {
 		fmt.Fprintf(w, "The log ends in rep %d of %d; notes after it count as absent.\n", s.RepsBegun, n)
 	}
-	printSummary(w, s)
-	fmt.Fprintln(w)
+	f := fine(r.Setting.Fineness)
+	printSummary(w, s, f)
+	printFeet(w, r)
 	table(w, "rep inner middle outer absent stray median,ms mean,ms sd,ms quartiles,ms", func(row func(...any)) {
 		for i := range r.Reps {
 			p := &r.Reps[i]
-			row(p.Rep+1, p.Inner, p.Middle, p.Outer, p.Absent, p.Stray, ms(p.Offset.Median), ms(p.Offset.Mean), size(p.Offset.SD), quartiles(p))
+			row(p.Rep+1, p.Inner, p.Middle, p.Outer, p.Absent, p.Stray, f.offset(p.Offset.Median), f.offset(p.Offset.Mean), f.sd(p.Offset.SD), quartiles(p))
 		}
 	})
 	table(w, "panel notes inner middle outer absent stray merged median,ms mean,ms sd,ms mad,ms", func(row func(...any)) {
 		for _, p := range r.Panels {
-			row(p.Panel, p.Notes, p.Inner, p.Middle, p.Outer, p.Absent, p.Stray, p.Merged, ms(p.Offset.Median), ms(p.Offset.Mean), size(p.Offset.SD), size(p.Offset.MAD))
+			row(p.Panel, p.Notes, p.Inner, p.Middle, p.Outer, p.Absent, p.Stray, p.Merged, f.offset(p.Offset.Median), f.offset(p.Offset.Mean), f.sd(p.Offset.SD), f.mad(p.Offset.MAD))
 		}
 	})
 	table(w, "band notes share median,ms mean,ms sd,ms mad,ms", func(row func(...any)) {
 		for _, b := range r.Bands {
-			row(b.Band, b.Notes, share(b.Notes, s.Notes), ms(b.Offset.Median), ms(b.Offset.Mean), size(b.Offset.SD), size(b.Offset.MAD))
+			row(b.Band, b.Notes, share(b.Notes, s.Notes), f.offset(b.Offset.Median), f.offset(b.Offset.Mean), f.sd(b.Offset.SD), f.mad(b.Offset.MAD))
 		}
 		row("absent", s.Absent, share(s.Absent, s.Notes), "–", "–", "–", "–")
 	})
 	printHolds(w, r)
+	printStatistics(w, r)
 	fmt.Fprintln(w, view.Caution)
 }
 
@@ -167,12 +156,12 @@ func quartiles(p *view.Rep) string {
 	return ms(p.Quartiles[0]) + " to " + ms(p.Quartiles[1])
 }
 
-func printSummary(w io.Writer, s *view.Summary) {
+func printSummary(w io.Writer, s *view.Summary, f fine) {
 	matched := s.Notes - s.Absent
 	fmt.Fprintf(w, "notes      %d: inner %d (%s), middle %d, outer %d, absent %d; stray presses %d\n",
 		s.Notes, s.Inner, share(s.Inner, s.Notes), s.Middle, s.Outer, s.Absent, s.Stray)
 	fmt.Fprintf(w, "offset     mean %s ms, sd %s ms, median %s ms, mad %s ms (of %d presses; negative is early)\n",
-		ms(s.Offset.Mean), size(s.Offset.SD), ms(s.Offset.Median), size(s.Offset.MAD), matched)
+		f.offset(s.Offset.Mean), f.sd(s.Offset.SD), f.offset(s.Offset.Median), f.mad(s.Offset.MAD), matched)
 	if matched > 0 {
 		how := "as it is"
 		switch d := float64(s.BestShift); {
@@ -183,12 +172,16 @@ func printSummary(w io.Writer, s *view.Summary) {
 		}
 		fmt.Fprintf(w, "steadiness %.1f %% of %d matched notes would be inner %s\n", 100*float64(s.Steadiness), matched, how)
 	}
+	if s.Scatter.Defined() {
+		fmt.Fprintf(w, "scatter    %s ms (%d presses)\n", size(s.Scatter), matched)
+	}
 	if s.Merged > 0 {
 		fmt.Fprintf(w, "chatter    %d presses merged with the one before\n", s.Merged)
 	}
 	if s.Gaps > 0 {
-		fmt.Fprintf(w, "gaps       %d times edges may be missing, %d known to be\n", s.Gaps, s.Lost)
+		fmt.Fprintf(w, "gaps       %d times presses may be missing, up to %d reports\n", s.Gaps, s.Lost)
 	}
+	f.print(w)
 }
 
 func printHolds(w io.Writer, r *view.Report) {

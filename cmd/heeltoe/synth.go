@@ -13,16 +13,15 @@ import (
 
 	"github.com/google/renameio/v2"
 
-	"heeltoe/footing"
 	"heeltoe/footing/pad"
 	"heeltoe/input"
 	"heeltoe/input/record"
 	"heeltoe/input/synth"
-	"heeltoe/judge/drill"
+	"heeltoe/trainer/practice"
 )
 
 type synthCmd struct {
-	drillFlags
+	practice.DrillChoice
 	Seed  uint64 `default:"1" help:"Seed of the chance; the same seed gives the same run."`
 	Out   string `placeholder:"FILE" help:"Run log to write, instead of standard output."`
 	Force bool   `help:"Replace a file that is there."`
@@ -84,19 +83,9 @@ func (h *synthHabits) params() (synth.Params, error) {
 	return p, nil
 }
 
-// synthPlayer gives a player of d from lead on, with d's footing or, where it
-// has none, by plain alternation.
-func synthPlayer(d *drill.Drill, lead pad.Time, p synth.Params, seed uint64) (*synth.Player, error) {
-	contacts := d.Footing
-	if contacts == nil {
-		contacts = footing.Default(d)
-	}
-	return synth.New(d, contacts, lead, p, seed)
-}
-
 // Run plays the drill and writes its log.
 func (c *synthCmd) Run(a *app) error {
-	d, err := c.load()
+	d, err := c.Load()
 	if err != nil {
 		return err
 	}
@@ -104,8 +93,8 @@ func (c *synthCmd) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	lead := leadOf(d)
-	player, err := synthPlayer(d, lead, p, c.Seed)
+	lead := practice.Lead(d)
+	player, err := practice.Synthetic(d, lead, p, c.Seed)
 	if err != nil {
 		return err
 	}

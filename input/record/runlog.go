@@ -79,6 +79,21 @@ func ReadLog(file string) (*Log, error) {
 	return ReadLogFrom(file, f)
 }
 
+// ReadHead reads the header of the named run log, and the drill that stands there.
+// Faults are *pad.BadInput.
+func ReadHead(file string) (*Header, *drill.Drill, error) {
+	f, err := os.Open(file)
+	if err != nil {
+		return nil, nil, pad.FileFault(file, "opened", err)
+	}
+	defer f.Close()
+	lr, err := NewLogReader(file, f)
+	if err != nil {
+		return nil, nil, err
+	}
+	return &lr.Header, lr.Drill, nil
+}
+
 // ReadLogFrom reads a run log from r; name stands for it in messages.
 func ReadLogFrom(name string, r io.Reader) (*Log, error) {
 	lr, err := NewLogReader(name, r)

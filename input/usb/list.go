@@ -4,9 +4,9 @@
 //
 // The library reads the device on a thread of its own into a queue of 32
 // reports, from which it drops the oldest without a word when it is full: at
-// 1000 Hz that is after 32 ms in which nobody read. Nothing tells of the loss
-// but a pad that counts its own reports. The reading goroutine therefore does
-// nothing but stamp, decode and hand over. Building needs cgo and a C compiler
+// 1000 Hz that is after 32 ms in which nobody read. The reading goroutine
+// therefore does nothing but stamp, decode and hand over, which in a run is to judge, in
+// microseconds; and an input.Watch tells where it came too late for what may be lost. Building needs cgo and a C compiler
 // (Debian: gcc and libc6-dev); libusb is compiled in (LGPL 2.1).
 package usb
 
@@ -20,9 +20,11 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"github.com/karalabe/hid"
 
+	"heeltoe/footing/pad"
 	"heeltoe/input"
 )
 
@@ -34,9 +36,12 @@ type Device struct {
 	Name         string
 	Descriptor   *input.Descriptor // its reports, nil where the system does not tell
 	Raw          []byte            // its report descriptor, nil where the system does not tell
+	Interval     pad.Time          // between two reports at the least, 0 where the system does not tell
 	// Closed is why the device cannot be opened, with what to do about it, or
 	// nil where it can as far as one can tell without trying.
 	Closed error
+
+	node string // device file, on Linux
 }
 
 // Lacking is what the machine lacks to read a pad, and what to do about it.
@@ -121,18 +126,40 @@ func (s tree) complete(d *Device) {
 			d.Descriptor, _ = input.ParseDescriptor(raw) // a malformed one is done without
 		}
 	}
+	d.Interval = s.interval(d.Path)
 	bus, err1 := strconv.Atoi(line("busnum"))
 	num, err2 := strconv.Atoi(line("devnum"))
 	if err1 != nil || err2 != nil {
 		return
 	}
-	node := filepath.Join(s.dev, fmt.Sprintf("%03d", bus), fmt.Sprintf("%03d", num))
-	f, err := os.OpenFile(node, os.O_RDWR, 0)
+	d.node = filepath.Join(s.dev, fmt.Sprintf("%03d", bus), fmt.Sprintf("%03d", num))
+	f, err := os.OpenFile(d.node, os.O_RDWR, 0)
 	if err == nil {
 		f.Close()
 		return
 	}
-	d.Closed = closedError(d, node, err)
+	d.Closed = closedError(d, d.node, err)
+}
+
+// interval gives how often an interface is asked for a report: the shortest
+// interval of its endpoints to the host.
+func (s tree) interval(path string) pad.Time {
+	files, err := filepath.Glob(filepath.Join(s.sys, path, "ep_8*", "interval"))
+	if err != nil {
+		return 0
+	}
+	least := pad.Time(0)
+	for _, f := range files {
+		text, err := os.ReadFile(f)
+		if err != nil {
+			continue
+		}
+		// As in "1ms" or "125us".
+		if d, err := time.ParseDuration(strings.TrimSpace(string(text))); err == nil && d > 0 && (least == 0 || pad.FromDuration(d) < least) {
+			least = pad.FromDuration(d)
+		}
+	}
+	return least
 }
 
 // RulesFile is where the udev rule belongs. It must sort before 73, where the

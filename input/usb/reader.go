@@ -60,7 +60,21 @@ func openDevice(id input.Identity) (port, error) {
 	if err != nil {
 		return nil, &Lacking{fmt.Sprintf("%s cannot be opened (%v): another program may be reading it", id, err)}
 	}
-	return p, nil
+	return &lent{p, d.node, d.Interface}, nil
+}
+
+// lent is a device that the kernel's driver gave up. The library gives it back if it was the one to
+// take it; so where a program that read the device was killed, nobody would.
+type lent struct {
+	port
+	node   string
+	number int
+}
+
+func (l *lent) Close() error {
+	err := l.port.Close()
+	giveBack(l.node, l.number)
+	return err
 }
 
 // Reader reads the raw reports of one or two devices.
@@ -74,7 +88,7 @@ type Reader struct {
 	// It may be nil.
 	Opened func(t pad.Time, device int, again bool)
 	// Idle is called after each read that gave no report, as Opened is. It may be nil.
-	Idle func(t pad.Time)
+	Idle func(t pad.Time, device int)
 
 	open opener // nil: openDevice
 }
@@ -166,7 +180,7 @@ func (r *Reader) read(ctx context.Context, clock input.Clock, p port, i int, buf
 			reports = true
 			err = each(t, i, buf[:min(n, len(buf))])
 		case r.Idle != nil:
-			r.Idle(t)
+			r.Idle(t, i)
 		}
 		mu.Unlock()
 		if err != nil {
@@ -198,17 +212,20 @@ type Source struct {
 	// edge until they go up. It runs on a reading goroutine; it may be nil.
 	Held func(panels pad.PanelSet)
 
-	name   string
-	reader Reader
-	m      *input.Map
-	counts input.Counts
-	late   uint64
+	name      string
+	reader    Reader
+	m         *input.Map
+	intervals [input.MaxDevices]pad.Time // between two reports of a device, 0 where unknown
+	counts    input.Counts
+	late      uint64
 }
 
 // Open makes the source of the pad that m describes; name is what the player
 // calls it. It gives a *Lacking where a device is not plugged in or cannot be
 // opened. The devices themselves are opened by Run. A device that is unplugged
-// is looked for during ReconnectTime; the edges then go on after a gap.
+// is looked for during ReconnectTime; the edges then go on after a gap. A gap is
+// there too, with how many reports may be missing, where the reader was held up
+// for too long or the device's own count says that some are.
 func Open(name string, m *input.Map) (*Source, error) {
 	list, err := List()
 	if err != nil {
@@ -218,7 +235,7 @@ func Open(name string, m *input.Map) (*Source, error) {
 	if err != nil {
 		return nil, err
 	}
-	for _, id := range s.reader.Devices {
+	for i, id := range s.reader.Devices {
 		d, err := Find(list, id)
 		if err != nil {
 			return nil, err
@@ -226,6 +243,7 @@ func Open(name string, m *input.Map) (*Source, error) {
 		if d.Closed != nil {
 			return nil, d.Closed
 		}
+		s.intervals[i] = d.Interval
 	}
 	return s, nil
 }
@@ -251,47 +269,33 @@ func (s *Source) Counts() (c input.Counts, late uint64) { return s.counts, s.lat
 
 // Run implements input.Source. Its errors are those of Reader.Run.
 func (s *Source) Run(ctx context.Context, clock input.Clock, q *input.Queue) error {
-	dec, err := input.NewDecoder(s.m)
+	f, err := input.NewFunnel(s.m, q, jitter, s.Held)
 	if err != nil {
 		return err
 	}
-	var order input.Order
-	edges := make([]pad.Edge, 0, 2*pad.MaxPanels)
-	hold := s.m.Hold()
-	if len(s.m.Devices) > 1 {
-		hold += jitter
-	}
-	ripe := func(until pad.Time) {
-		for {
-			e, ok := order.Next(until)
-			if !ok {
-				return
-			}
-			q.Put(e)
-		}
+	watches := make([]*input.Watch, len(s.m.Devices))
+	for i := range watches {
+		watches[i] = input.NewWatch(s.intervals[i])
 	}
 	r := s.reader
 	r.Devices = slices.Clone(r.Devices)
 	r.Opened = func(t pad.Time, device int, again bool) {
-		if again {
-			order.Put(pad.Edge{T: t - s.m.Devices[device].Delay, Kind: pad.Gap, Panel: pad.NoPanel})
-		}
-		dec.Begin(t, device)
-		ripe(t - hold)
+		f.Opened(t, device, again)
+		watches[device].Begin()
 	}
-	r.Idle = func(t pad.Time) { ripe(t - hold) }
+	r.Idle = func(t pad.Time, device int) {
+		if lost := watches[device].Read(t, nil); lost > 0 {
+			f.Gap(t, device, lost)
+		}
+		f.Idle(t)
+	}
 	err = r.Run(ctx, clock, func(t pad.Time, device int, report []byte) error {
-		edges = dec.Decode(edges[:0], t, device, report)
-		for _, e := range edges {
-			order.Put(e)
+		if lost := watches[device].Read(t, report); lost > 0 {
+			f.Gap(t, device, lost)
 		}
-		if held := dec.Held(); held != 0 && s.Held != nil {
-			s.Held(held)
-		}
-		ripe(t - hold)
+		f.Report(t, device, report)
 		return nil
 	})
-	ripe(pad.Never)
-	s.counts, s.late = dec.Counts(), order.Late()
+	s.counts, s.late = f.End()
 	return err
 }

@@ -10,6 +10,7 @@ import (
 	"sync"
 	"sync/atomic"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"github.com/karalabe/hid"
@@ -38,7 +39,8 @@ func (w wall) Until(ctx context.Context, t pad.Time) error {
 // after Close, a second Close, and calls from two goroutines at once.
 type fakePort struct {
 	t       *testing.T
-	reports chan []byte // closed: unplugged
+	reports chan []byte         // closed: unplugged
+	given   func(report []byte) // called as a report is given; may be nil
 	busy    atomic.Bool
 	closed  atomic.Int32
 }
@@ -66,6 +68,9 @@ func (f *fakePort) ReadTimeout(b []byte, ms int) (int, error) {
 	case r, ok := <-f.reports:
 		if !ok {
 			return 0, errGone
+		}
+		if f.given != nil {
+			f.given(r)
 		}
 		return copy(b, r), nil
 	case <-time.After(time.Duration(ms) * time.Millisecond):
@@ -141,14 +146,17 @@ func start(t *testing.T, m *input.Map, s *slots, held func(pad.PanelSet)) *runni
 	return r
 }
 
-// edges waits for n edges.
+// edges waits for n edges. Gaps that say that this machine was too busy to read
+// in time are left out.
 func (r *running) edges(n int) []pad.Edge {
 	r.t.Helper()
 	var out []pad.Edge
 	late := time.After(10 * time.Second)
 	for {
 		for e, ok := r.queue.Get(); ok; e, ok = r.queue.Get() {
-			out = append(out, e)
+			if e.Lost == 0 {
+				out = append(out, e)
+			}
 		}
 		if len(out) >= n {
 			return out
@@ -237,6 +245,79 @@ func TestSourceTakesBursts(t *testing.T) {
 	r.end()
 }
 
+// jumping is a clock that stands still but where the test moves it.
+type jumping struct{ now atomic.Int64 }
+
+func (c *jumping) Now() pad.Time                               { return pad.Time(c.now.Load()) }
+func (c *jumping) Until(ctx context.Context, t pad.Time) error { return ctx.Err() }
+
+// A reader that was held up for 100 ms says how many reports may be missing:
+// what a counter says or, without one, what the device can have sent.
+func TestSourceMarksWhatMayBeMissing(t *testing.T) {
+	const before = 300 // reports
+	for name, c := range map[string]struct {
+		report   func(n int, down bool) []byte
+		interval pad.Time
+		lost     uint32
+	}{
+		"a counter": {func(n int, down bool) []byte {
+			if n >= before {
+				n += 77
+			}
+			return []byte{b2(down), byte(n)}
+		}, pad.Millisecond, 77},
+		"none":         {func(_ int, down bool) []byte { return []byte{b2(down), 0} }, pad.Millisecond, 99},
+		"none, slower": {func(_ int, down bool) []byte { return []byte{b2(down), 0} }, 8 * pad.Millisecond, 11},
+	} {
+		t.Run(name, func(t *testing.T) {
+			var clock jumping
+			p := newPort(t)
+			p.reports = make(chan []byte, 2*before)
+			p.given = func(r []byte) {
+				if r[0] == 1 {
+					clock.now.Store(100_000)
+				}
+			}
+			for n := range before {
+				p.reports <- c.report(n, false)
+			}
+			p.reports <- c.report(before, true)
+			src, err := newSource("test pad", oneByte(input.Device{Identity: idA}), (&slots{ports: map[input.Identity][]*fakePort{idA: {p}}}).open)
+			if err != nil {
+				t.Fatal(err)
+			}
+			src.intervals[0] = c.interval
+			ctx, stop := context.WithCancel(t.Context())
+			q := input.NewQueue(64)
+			done := make(chan error, 1)
+			go func() { done <- src.Run(ctx, &clock, q) }()
+			var got []pad.Edge
+			for range 2 {
+				e, ok := q.Get()
+				for ; !ok; e, ok = q.Get() {
+					<-q.Ready()
+				}
+				got = append(got, e)
+			}
+			stop()
+			if err := <-done; err != nil {
+				t.Error(err)
+			}
+			want := []pad.Edge{{T: 100_000, Kind: pad.Gap, Panel: pad.NoPanel, Lost: c.lost}, {T: 100_000, Kind: pad.Down}}
+			if !slices.Equal(got, want) {
+				t.Errorf("got %+v, want %+v", got, want)
+			}
+		})
+	}
+}
+
+func b2(down bool) byte {
+	if down {
+		return 1
+	}
+	return 0
+}
+
 func TestSourceTellsWhatIsHeld(t *testing.T) {
 	p := newPort(t)
 	s := &slots{ports: map[input.Identity][]*fakePort{idA: {p}}}
@@ -320,6 +401,48 @@ func TestSourceGivesUpOnAFlickeringDevice(t *testing.T) {
 	if s.tries > 20 {
 		t.Errorf("opened %d times", s.tries)
 	}
+}
+
+// A plug that is pulled and put back a hundred times in one run, a press each
+// time: a hundred gaps, every press, and every device that was opened is closed.
+func TestSourceSurvivesAHundredUnplugs(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		const times = 100
+		s := &slots{ports: map[input.Identity][]*fakePort{}}
+		var ports []*fakePort
+		for range times + 1 {
+			p := newPort(t)
+			p.reports <- []byte{0}
+			p.reports <- []byte{1}
+			p.reports <- []byte{0}
+			ports = append(ports, p)
+		}
+		s.plug(idA, ports[0])
+		r := start(t, oneByte(input.Device{Identity: idA}), s, nil)
+		for i := range times {
+			time.Sleep(time.Second)
+			close(ports[i].reports)
+			time.Sleep(500 * time.Millisecond)
+			s.plug(idA, ports[i+1])
+		}
+		time.Sleep(time.Second)
+		r.stop()
+		if err := r.end(); err != nil {
+			t.Error(err)
+		}
+		var kinds [3]int
+		for e, ok := r.queue.Get(); ok; e, ok = r.queue.Get() {
+			kinds[e.Kind]++
+		}
+		if kinds != [3]int{pad.Up: times + 1, pad.Down: times + 1, pad.Gap: times} {
+			t.Errorf("ups, downs and gaps: %v", kinds)
+		}
+		for i, p := range ports {
+			if p.closed.Load() != 1 {
+				t.Errorf("device %d was closed %d times", i, p.closed.Load())
+			}
+		}
+	})
 }
 
 func TestSourceStopsWhileItLooks(t *testing.T) {
@@ -419,6 +542,7 @@ func fakeTree(t *testing.T, descriptor []byte) tree {
 		"sys/1-2/manufacturer": "Works\n", "sys/1-2/product": "Floor pad\n", "sys/1-2/serial": "A\n",
 		"sys/1-2/busnum": "1\n", "sys/1-2/devnum": "7\n",
 		"sys/1-2:1.0/0003:1209:0001.0004/report_descriptor": string(descriptor),
+		"sys/1-2:1.0/ep_81/interval":                        "8ms\n", "sys/1-2:1.0/ep_02/interval": "1ms\n",
 		"dev/001/007": "",
 	} {
 		file = filepath.Join(root, file)
@@ -442,7 +566,7 @@ func TestDescribeFromTheSystem(t *testing.T) {
 	blank := []hid.DeviceInfo{{Path: "1-2:1.0", VendorID: 0x1209, ProductID: 1}}
 	s := fakeTree(t, tenButtons)
 	d := describe(blank, s)[0]
-	if d.Identity != idA || d.Name != "Floor pad" || d.Manufacturer != "Works" || d.Closed != nil {
+	if d.Identity != idA || d.Name != "Floor pad" || d.Manufacturer != "Works" || d.Closed != nil || d.Interval != 8*pad.Millisecond {
 		t.Errorf("got %+v", d)
 	}
 	if d.Descriptor == nil || len(d.Descriptor.Buttons()) != 10 || !slices.Equal(d.Raw, tenButtons) {

@@ -194,3 +194,11 @@ func (d *Drill) WithTempo(bpm float64) (*Drill, error) {
 	s.BPM = bpm
 	return New(s, d.Layout)
 }
+
+// WithFooting gives the drill with contacts that play its notes as the footing to
+// practise, and the technique that they are.
+func (d *Drill) WithFooting(contacts []Contact, technique string) (*Drill, error) {
+	s := d.Spec
+	s.Footing, s.Technique = FootingText(d, contacts), technique
+	return New(s, d.Layout)
+}

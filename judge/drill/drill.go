@@ -244,6 +244,17 @@ func (d *Drill) CountIn() int64 {
 // RepSlots gives the slots from the start of a rep to that of the next, rests included.
 func (d *Drill) RepSlots() int64 { return d.Slots + d.RestBeats*d.PerBeat }
 
+// Moments gives the number of moments in a rep at which notes are due.
+func (d *Drill) Moments() (n int64) {
+	last := int32(-1)
+	for i := range d.Notes {
+		if s := d.Notes[i].Slot; s != last {
+			n, last = n+1, s
+		}
+	}
+	return n
+}
+
 // Grid gives the due moments for a run whose first slot is at lead.
 func (d *Drill) Grid(lead pad.Time) Grid {
 	return newGrid(d.BPM, d.PerBeat, d.RepSlots(), lead)

@@ -1,7 +1,9 @@
 package live_test
 
 import (
+	"bufio"
 	"context"
+	"encoding/json"
 	"os"
 	"runtime"
 	"slices"
@@ -17,7 +19,19 @@ import (
 	"heeltoe/trainer/live"
 )
 
-func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
+// role names the variable that makes this binary a program that a measurement
+// runs beside the run, of those in roles.
+const role = "HEELTOE_TEST_ROLE"
+
+var roles = map[string]func(){}
+
+func TestMain(m *testing.M) {
+	if do := roles[os.Getenv(role)]; do != nil {
+		do()
+		return
+	}
+	goleak.VerifyTestMain(m)
+}
 
 // device reports 1000 times a second as a pad of ten buttons does, a panel
 // changing in each report, and is read and decoded as a pad is.
@@ -88,7 +102,12 @@ func latencies(t testing.TB, n int) []pad.Time {
 	got := make([]pad.Edge, 0, n)
 	c := &live.Config{Drill: tapDrill(t, n), Clock: clock, Options: judge.Options{Lead: 100 * pad.Millisecond},
 		Sources: []input.Source{dev},
-		Verdict: func(e pad.Edge) { lat = append(lat, clock.Now()-e.T); got = append(got, e) }}
+		Fed: func(e pad.Edge) {
+			if e.Kind == pad.Down {
+				lat = append(lat, clock.Now()-e.T)
+				got = append(got, e)
+			}
+		}}
 	res := live.Play(t.Context(), c)
 	if res.Ending != live.Played {
 		t.Fatalf("the run ended as %v", res.Ending)
@@ -130,7 +149,7 @@ func TestMeasureReadToVerdict(t *testing.T) {
 }
 
 // Eight simulated hours at 20 presses a second: memory stays flat and far
-// below 64 MB.
+// below 64 MB, and the log is as large as its lines come to.
 func TestMeasureEightHours(t *testing.T) {
 	if os.Getenv("HEELTOE_MEASURE") == "" {
 		t.Skip("not run: make measure runs it")
@@ -187,10 +206,49 @@ func soak(t *testing.T, length pad.Time) (first, last float64) {
 	if err := log.Close(res.Begun); err != nil {
 		t.Fatal(err)
 	}
+	logSize(t, path, d)
 	if int64(reps) != d.Reps || res.Run.Presses() != int64(d.Total()) {
 		t.Fatalf("%d reps were told of and %d presses judged, want %d and %d", reps, res.Run.Presses(), d.Reps, d.Total())
 	}
 	return first, last
+}
+
+// logSize compares the size of a steady run's log with what its edges come to, as
+// the standard library writes them, a line each after the header.
+func logSize(t *testing.T, path string, d *drill.Drill) {
+	f, err := os.Open(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	header, err := bufio.NewReader(f).ReadBytes('\n')
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := int64(len(header))
+	for s := (&steady{d: d, grid: d.Grid(pad.Second)}); ; {
+		e, err := s.Next()
+		if err != nil {
+			break
+		}
+		line, err := json.Marshal(struct {
+			T     pad.Time `json:"t"`
+			Panel string   `json:"panel"`
+			Down  bool     `json:"down"`
+		}{e.T, d.Layout.ID(e.Panel), e.Kind == pad.Down})
+		if err != nil {
+			t.Fatal(err)
+		}
+		want += int64(len(line)) + 1
+	}
+	info, err := f.Stat()
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Logf("log of %d presses: %.2f MB", d.Total(), float64(info.Size())/(1<<20))
+	if info.Size() != want {
+		t.Errorf("the log has %d bytes, its lines come to %d", info.Size(), want)
+	}
 }
 
 func heapMB() float64 {

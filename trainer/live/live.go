@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"heeltoe/footing/pad"
+	"heeltoe/footing/read"
 	"heeltoe/input"
 	"heeltoe/judge"
 	"heeltoe/judge/drill"
@@ -28,11 +29,23 @@ const Tick = 5 * time.Millisecond
 // Event is something to show while a run goes on.
 type Event interface{ event() }
 
-// RepDone is a rep that is over and decided.
-type RepDone struct{ Rep view.Rep }
+// RepDone is a rep that is over and decided: what it came to, panel by panel
+// in the layout's order, and its offsets one by one.
+type RepDone struct {
+	Rep     view.Rep
+	Panels  []view.Spread
+	Offsets []pad.Time
+}
 
 // Missed is a gap: edges may be missing.
 type Missed struct{ Lost uint32 }
+
+// Stalled is a loop that got no turn for so long: the machine slept, or the
+// program was stopped. A gap follows.
+type Stalled struct{ For pad.Time }
+
+// stall is from when on the loop says that it got no turn; it looks every Tick.
+const stall = pad.Second
 
 // SourceEnded is a source that came to its end (Err nil) or broke off.
 type SourceEnded struct {
@@ -44,7 +57,9 @@ type SourceEnded struct {
 type LogTrouble struct{ Err error }
 
 func (RepDone) event()     {}
+func (RepRead) event()     {}
 func (Missed) event()      {}
+func (Stalled) event()     {}
 func (SourceEnded) event() {}
 func (LogTrouble) event()  {}
 
@@ -56,11 +71,17 @@ type Config struct {
 	Sources []input.Source
 	Hold    pad.Time // how far behind their time edges may come, by the sources' delays
 	Log     *Log     // may be nil
-	// Events is called from the loop and must not wait; it may be nil.
+	// Fineness is that of the pad, for the screen: 0 where it is not known.
+	Fineness pad.Fineness
+	Read     bool // read feet rep by rep, where the run is played in real time
+	// Own are parameters of the player by which feet are read; nil for anybody's.
+	Own read.Own
+	// Events is called by the loop or by a source's goroutine, never at once with another
+	// call or with Fed. It must not wait; it may be nil.
 	Events func(Event)
-	// Verdict, where it is not nil, is called from the loop for each down edge
-	// once it has been judged. It is for measuring.
-	Verdict func(e pad.Edge)
+	// Fed, where it is not nil, is called in the same way for each edge once it
+	// has been judged.
+	Fed func(e pad.Edge)
 }
 
 // Ending says how a run ended.
@@ -90,12 +111,21 @@ type Engine struct {
 	grid     drill.Grid
 	told     int // reps told of
 	advanced pad.Time
-	late     uint64 // edges older than what time had moved on to
+	fed      pad.Time // of the edge fed last
+	late     uint64   // edges older than what time had moved on to
+	reading  *reading
 }
+
+// keepPresses is how many of the last presses of a run are kept at least: some
+// minutes of the fastest. Memory stays flat over hours.
+const keepPresses = 8192
 
 // NewEngine makes the engine of a run; Clock and Sources of c are not used.
 func NewEngine(c *Config) *Engine {
-	return &Engine{c: c, run: trainer.New(c.Drill, c.Options), grid: c.Drill.Grid(c.Options.Lead)}
+	s := &Engine{c: c, run: trainer.New(c.Drill, c.Options), grid: c.Drill.Grid(c.Options.Lead)}
+	s.run.KeepPresses(keepPresses)
+	s.run.Suit(c.Own)
+	return s
 }
 
 func (s *Engine) emit(e Event) {
@@ -110,6 +140,7 @@ func (s *Engine) Feed(e pad.Edge) {
 	if e.T < s.advanced {
 		s.late++
 	}
+	s.fed = e.T
 	if s.c.Log != nil {
 		s.c.Log.Write(e)
 	}
@@ -117,8 +148,8 @@ func (s *Engine) Feed(e pad.Edge) {
 	if e.Kind == pad.Gap {
 		s.emit(Missed{e.Lost})
 	}
-	if s.c.Verdict != nil && e.Kind == pad.Down {
-		s.c.Verdict(e)
+	if s.c.Fed != nil {
+		s.c.Fed(e)
 	}
 }
 
@@ -134,7 +165,10 @@ func (s *Engine) Advance(now pad.Time) {
 func (s *Engine) tell() {
 	for done := s.run.DoneReps(); s.told < done; s.told++ {
 		if s.c.Events != nil {
-			s.emit(RepDone{s.run.Rep(s.told)})
+			s.emit(RepDone{s.run.Rep(s.told), s.run.Spreads(s.told), s.run.Offsets(s.told)})
+		}
+		if s.reading != nil {
+			s.reading.ask(s.run, s.told)
 		}
 	}
 }
@@ -166,13 +200,9 @@ func Play(ctx context.Context, c *Config) *Result {
 		src input.Source
 		err error
 	}
-	ended := make(chan ending, len(c.Sources))
-	var readers sync.WaitGroup
-	for _, src := range c.Sources {
-		readers.Go(func() { ended <- ending{src, src.Run(ctx, c.Clock, q)} })
-	}
-	defer readers.Wait()
-	defer cancel()
+	// An edge is judged by the goroutine that read it, unless the loop is at work: waking
+	// another one takes far longer than judging, most of all where the machine is busy.
+	var mu sync.Mutex // of s and order, held by the loop but while it waits
 	var order input.Order
 	plain := len(c.Sources) < 2 // a source's own edges are in order
 	drain := func(until pad.Time) {
@@ -187,6 +217,23 @@ func Play(ctx context.Context, c *Config) *Result {
 			s.Feed(e)
 		}
 	}
+	// Two readers stamp side by side: their edges settle in a few milliseconds.
+	settled := func() pad.Time { return c.Clock.Now() - c.Hold - 5*pad.Millisecond }
+	q.OnPut(func() bool {
+		if !mu.TryLock() {
+			return false
+		}
+		drain(settled())
+		mu.Unlock()
+		return true
+	})
+	ended := make(chan ending, len(c.Sources))
+	var readers sync.WaitGroup
+	for _, src := range c.Sources {
+		readers.Go(func() { ended <- ending{src, src.Run(ctx, c.Clock, q)} })
+	}
+	defer readers.Wait()
+	defer cancel()
 	end := func(how Ending) *Result {
 		now := c.Clock.Now()
 		cancel()
@@ -195,6 +242,12 @@ func Play(ctx context.Context, c *Config) *Result {
 		return s.result(how, now)
 	}
 
+	var reads <-chan RepRead
+	if c.Read {
+		s.reading = newReading(c)
+		reads = s.reading.read
+		readers.Go(func() { s.reading.run(ctx) })
+	}
 	var logErrors <-chan error
 	if c.Log != nil {
 		logErrors = c.Log.Errors()
@@ -203,10 +256,18 @@ func Play(ctx context.Context, c *Config) *Result {
 	defer tick.Stop()
 	slack := Slack + c.Hold
 	broken := 0
+	before := c.Clock.Now()
+	mu.Lock()
+	defer mu.Unlock()
 	for {
-		// Two readers stamp side by side: their edges settle in a few milliseconds.
-		drain(c.Clock.Now() - c.Hold - 5*pad.Millisecond)
+		drain(settled())
 		now := c.Clock.Now()
+		if away := now - before; away > stall {
+			s.emit(Stalled{away})
+			// At the last edge, so that none that is still on its way comes before it.
+			s.Feed(pad.Edge{T: s.fed, Kind: pad.Gap, Panel: pad.NoPanel})
+		}
+		before = now
 		s.Advance(now - slack)
 		switch {
 		case now-slack > s.run.End():
@@ -214,17 +275,26 @@ func Play(ctx context.Context, c *Config) *Result {
 		case len(c.Sources) > 0 && broken == len(c.Sources):
 			return end(Lost)
 		}
+		mu.Unlock()
 		select {
 		case <-q.Ready():
+			mu.Lock()
 		case <-tick.C:
+			mu.Lock()
+		case r := <-reads:
+			mu.Lock()
+			s.emit(r)
 		case err := <-logErrors:
+			mu.Lock()
 			s.emit(LogTrouble{err})
 		case e := <-ended:
+			mu.Lock()
 			if e.err != nil {
 				broken++
 			}
 			s.emit(SourceEnded{e.src.Describe(), e.err})
 		case <-ctx.Done():
+			mu.Lock()
 			return end(Abandoned)
 		}
 	}

@@ -2,14 +2,16 @@ package live
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"sync"
 	"time"
 
-	"github.com/google/renameio/v2"
+	"github.com/google/renameio/v2/maybe"
 
 	"heeltoe/footing/pad"
 	"heeltoe/input/record"
@@ -30,6 +32,7 @@ type Log struct {
 	w    *record.LogWriter
 	idle []byte // for the writing goroutine
 
+	mark *mark
 	file *os.File
 	rest []byte // not taken by the disk yet
 	err  error  // why, or nil
@@ -44,8 +47,14 @@ func Create(path string, h record.Header) (*Log, error) {
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
 		return nil, err
 	}
-	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o644)
 	if err != nil {
+		return nil, err
+	}
+	m, err := takeMark(path + markSuffix)
+	if err != nil {
+		f.Close()
+		os.Remove(path)
 		return nil, err
 	}
 	w, err := record.NewLogWriter(io.Discard, h)
@@ -55,9 +64,10 @@ func Create(path string, h record.Header) (*Log, error) {
 	if err != nil {
 		f.Close()
 		os.Remove(path)
+		m.remove()
 		return nil, err
 	}
-	l := &Log{path: path, header: h, w: w, file: f, errs: make(chan error, 1),
+	l := &Log{path: path, header: h, w: w, mark: m, file: f, errs: make(chan error, 1),
 		full: make(chan chan struct{}), stop: make(chan struct{}), done: make(chan struct{})}
 	go l.run()
 	return l, nil
@@ -95,7 +105,7 @@ func (l *Log) run() {
 	tick := time.NewTicker(FlushEvery)
 	defer tick.Stop()
 	synced := time.Now()
-	dirty := false
+	dirty, told := false, false
 	for {
 		select {
 		case <-tick.C:
@@ -111,6 +121,10 @@ func (l *Log) run() {
 		if dirty && time.Since(synced) > time.Second {
 			_ = l.file.Sync() // what fails here fails again at the end, where it is told
 			synced, dirty = time.Now(), false
+			if l.gone() && !told {
+				told = true
+				l.trouble(errGone)
+			}
 		}
 	}
 }
@@ -128,13 +142,55 @@ func (l *Log) flush() bool {
 	n, err := l.file.Write(l.rest)
 	l.rest = l.rest[:copy(l.rest, l.rest[n:])]
 	if err != nil && l.err == nil {
-		select {
-		case l.errs <- err:
-		default: // the trouble before it has not been told of yet
-		}
+		l.trouble(err)
 	}
 	l.err = err
 	return true
+}
+
+// trouble tells of what went wrong, where nothing before it waits to be told.
+func (l *Log) trouble(err error) {
+	select {
+	case l.errs <- err:
+	default:
+	}
+}
+
+// errGone is told while a run goes on.
+var errGone = errors.New("the file or its folder was removed; it is written anew when the run is over")
+
+// gone tells whether the log was removed or replaced while it is written.
+func (l *Log) gone() bool {
+	now, err := os.Stat(l.path)
+	if err != nil {
+		return errors.Is(err, fs.ErrNotExist)
+	}
+	ours, err := l.file.Stat()
+	return err == nil && !os.SameFile(now, ours)
+}
+
+// again writes a log that was removed anew: the open file still has all of it.
+func (l *Log) again() error {
+	info, err := l.file.Stat()
+	if err != nil {
+		return err
+	}
+	text := make([]byte, info.Size())
+	if _, err := l.file.ReadAt(text, 0); err != nil {
+		return err
+	}
+	if _, err := os.Stat(l.path); err == nil {
+		l.rest = text
+		return errors.New("another file has taken its place")
+	}
+	err = os.MkdirAll(filepath.Dir(l.path), 0o755)
+	if err == nil {
+		err = maybe.WriteFile(l.path, text, 0o644)
+	}
+	if err != nil {
+		l.rest = text // for the caller to keep elsewhere
+	}
+	return err
 }
 
 // Close ends the log. begun is the number of reps that were begun: where it is
@@ -143,9 +199,13 @@ func (l *Log) flush() bool {
 func (l *Log) Close(begun int64) error {
 	close(l.stop)
 	<-l.done
+	defer l.mark.remove()
 	err := l.err
 	if e := l.file.Sync(); err == nil {
 		err = e
+	}
+	if err == nil && l.gone() {
+		err = l.again()
 	}
 	if e := l.file.Close(); err == nil {
 		err = e
@@ -168,14 +228,10 @@ func (l *Log) shorten(reps int64) error {
 	if err != nil {
 		return err
 	}
-	h := l.header
-	h.Extra = append(append([]record.Member(nil), h.Extra...),
-		record.Member{Key: "planned_reps", Value: fmt.Appendf(nil, "%d", h.Drill.Reps)})
-	h.Drill.Reps = reps
-	w, err := record.NewLogWriter(io.Discard, h)
+	w, err := record.NewLogWriter(io.Discard, shorter(l.header, reps))
 	if err != nil {
 		return err
 	}
 	_, edges, _ := bytes.Cut(text, []byte{'\n'})
-	return renameio.WriteFile(l.path, append(w.Take(nil), edges...), 0o644)
+	return maybe.WriteFile(l.path, append(w.Take(nil), edges...), 0o644)
 }

@@ -1,7 +1,7 @@
 // Package profile keeps what the program must know the next time it starts: the
-// pads that were taught, one file each, and the conditions of the last run. The
-// files are TOML in the configuration folder of the XDG base directory
-// specification; each is written whole or not at all.
+// pads that were taught and what was measured of the players, one file each, and the
+// conditions of the last run. The files are TOML in the configuration folder of the
+// XDG base directory specification; each is written whole or not at all.
 package profile
 
 import (
@@ -19,9 +19,11 @@ import (
 	"github.com/google/renameio/v2/maybe"
 	"github.com/pelletier/go-toml/v2"
 
+	"heeltoe/footing"
 	"heeltoe/footing/pad"
 	"heeltoe/input"
 	"heeltoe/judge/drill/tomldoc"
+	"heeltoe/trainer/filename"
 )
 
 // Limits of what the files hold.
@@ -42,17 +44,70 @@ type Pad struct {
 	// within this time of that one's release; Shift is subtracted from every
 	// press before matching.
 	Debounce, Shift pad.Time
+	// Interval is the time within which the pad cannot tell two presses apart, as
+	// a check of it found; 0 where none was made.
+	Interval pad.Time
+
+	Reach       []Reach // as measured with a player's feet and shoes; each foot and pair once
+	ReachPlayer string  // whose feet; empty: not said
+	ReachShoeMM int64   // outsole length of the shoes, 0 where not given
 }
+
+// Pairs gives what was measured as the planner takes it, nil where nothing was. A foot can
+// press a pair if it did so at least every second time that it was asked to (design value).
+func (p *Pad) Pairs() *footing.Pairs {
+	if len(p.Reach) == 0 {
+		return nil
+	}
+	pairs := footing.NewPairs(p.Map.Layout)
+	for _, r := range p.Reach {
+		foot := pad.Left
+		if r.Foot == pad.Right.String() {
+			foot = pad.Right
+		}
+		pairs.Set(foot, r.Panels[0], r.Panels[1], r.Can())
+	}
+	return pairs
+}
+
+// Reach is how one foot was measured to press two panels at once. What was
+// measured goes before what a model of the foot says.
+type Reach struct {
+	Foot   string       // L or R
+	Panels [2]pad.Panel // in panel order
+	Tried  int
+	Both   int      // both panels went down
+	First  int      // of those, how often the first of Panels led
+	Spread pad.Time // median time between the two
+}
+
+// Can tells whether the foot presses the pair.
+func (r *Reach) Can() bool { return 2*r.Both >= r.Tried }
 
 // padFile is a pad's file. Its sensors say panel by panel where in the reports
 // the panel is to be read, as input.Sensor does.
 type padFile struct {
-	Name       string       `toml:"name"`
-	Layout     string       `toml:"layout"`
-	DebounceUS int64        `toml:"debounce_us"`
-	ShiftUS    int64        `toml:"shift_us"`
-	Device     []deviceFile `toml:"device"`
-	Sensor     []sensorFile `toml:"sensor"`
+	Name       string `toml:"name"`
+	Layout     string `toml:"layout"`
+	DebounceUS int64  `toml:"debounce_us"`
+	ShiftUS    int64  `toml:"shift_us"`
+	IntervalUS int64  `toml:"interval_us,omitempty"`
+
+	ReachPlayer string `toml:"reach_player,omitempty"`
+	ReachShoeMM int64  `toml:"reach_shoe_mm,omitempty"`
+
+	Device []deviceFile `toml:"device"`
+	Sensor []sensorFile `toml:"sensor"`
+	Reach  []reachFile  `toml:"reach,omitempty"`
+}
+
+type reachFile struct {
+	Foot     string   `toml:"foot"`
+	Panels   []string `toml:"panels"`
+	Tried    int64    `toml:"tried"`
+	Both     int64    `toml:"both"`
+	First    int64    `toml:"first"`
+	SpreadUS int64    `toml:"spread_us"`
 }
 
 type deviceFile struct {
@@ -60,6 +115,7 @@ type deviceFile struct {
 	Product   string `toml:"product"`
 	Serial    string `toml:"serial,omitempty"`
 	Interface int64  `toml:"interface"`
+	Road      string `toml:"road,omitempty"` // hid where not given
 	Name      string `toml:"name,omitempty"`
 	DelayUS   int64  `toml:"delay_us"`
 }
@@ -120,7 +176,56 @@ func ParsePad(file string, text []byte) (*Pad, error) {
 	if err := p.Map.Check(); err != nil {
 		return nil, place(doc, err)
 	}
+	if p.Interval = pad.Time(f.IntervalUS); p.Interval < 0 || p.Interval > pad.Second {
+		return nil, doc.Errorf("interval_us", "%d is not from 0 to %d", f.IntervalUS, pad.Second)
+	}
+	p.ReachPlayer, p.ReachShoeMM = f.ReachPlayer, f.ReachShoeMM
+	if msg := badName(p.ReachPlayer); p.ReachPlayer != "" && msg != "" {
+		return nil, doc.Errorf("reach_player", "%s", msg)
+	}
+	if !goodShoe(p.ReachShoeMM) {
+		return nil, doc.Errorf("reach_shoe_mm", "%d is not from %d to %d", p.ReachShoeMM, MinShoeMM, MaxShoeMM)
+	}
+	for i, r := range f.Reach {
+		reach, err := r.reach(doc, "reach."+strconv.Itoa(i), layout)
+		if err != nil {
+			return nil, err
+		}
+		if slices.ContainsFunc(p.Reach, func(o Reach) bool { return o.Foot == reach.Foot && o.Panels == reach.Panels }) {
+			return nil, doc.Errorf("reach."+strconv.Itoa(i), "this foot and pair stand there already")
+		}
+		p.Reach = append(p.Reach, reach)
+	}
 	return p, nil
+}
+
+// maxTried is the most that a foot is asked for a pair.
+const maxTried = 1000
+
+func (r *reachFile) reach(doc *tomldoc.Doc, at string, layout *pad.Layout) (Reach, error) {
+	out := Reach{Foot: r.Foot, Tried: int(r.Tried), Both: int(r.Both), First: int(r.First), Spread: pad.Time(r.SpreadUS)}
+	if r.Foot != "L" && r.Foot != "R" {
+		return out, doc.Errorf(at, "foot: %q is neither L nor R", r.Foot)
+	}
+	if len(r.Panels) != 2 {
+		return out, doc.Errorf(at, "panels: %d are given, it takes 2", len(r.Panels))
+	}
+	for i, id := range r.Panels {
+		p, ok := layout.Lookup(id)
+		if !ok {
+			return out, doc.Errorf(at, "panels: %q is not a panel of the layout %s", id, layout.Name)
+		}
+		out.Panels[i] = p
+	}
+	switch {
+	case out.Panels[0] >= out.Panels[1]:
+		return out, doc.Errorf(at, "panels: they stand in the layout's order")
+	case r.Tried < 1 || r.Tried > maxTried || r.Both < 0 || r.Both > r.Tried || r.First < 0 || r.First > r.Both:
+		return out, doc.Errorf(at, "of %d tried %d were both and %d began with the first: that does not go together", r.Tried, r.Both, r.First)
+	case out.Spread < 0 || out.Spread > pad.Second:
+		return out, doc.Errorf(at, "spread_us: %d is not from 0 to %d", r.SpreadUS, pad.Second)
+	}
+	return out, nil
 }
 
 // place says where in the file the fault of a map is.
@@ -169,6 +274,11 @@ func (d *deviceFile) device(doc *tomldoc.Doc, at string) (input.Device, error) {
 		return out, doc.Errorf(at+"interface", "%d is not from 0 to 255", d.Interface)
 	}
 	out.Interface = int(d.Interface)
+	if road := slices.Index(input.Roads, d.Road); road >= 0 {
+		out.Road = input.Road(road)
+	} else if doc.Has(at + "road") {
+		return out, doc.Errorf(at+"road", "%q is none of %s", d.Road, strings.Join(input.Roads, ", "))
+	}
 	return out, nil
 }
 
@@ -232,6 +342,9 @@ func (s *sensorFile) sensor(doc *tomldoc.Doc, at string, layout *pad.Layout) (in
 	return out, nil
 }
 
+// goodShoe tells whether a length of shoes, 0 for none given, can be.
+func goodShoe(mm int64) bool { return mm == 0 || mm >= MinShoeMM && mm <= MaxShoeMM }
+
 // badName says what is wrong with a name, or "".
 func badName(name string) string {
 	switch {
@@ -255,9 +368,18 @@ func (p *Pad) Text() ([]byte, error) {
 	if _, ok := pad.ByName(p.Map.Layout.Name); !ok {
 		return nil, fmt.Errorf("the layout %q is not built in", p.Map.Layout.Name)
 	}
-	f := padFile{Name: p.Name, Layout: p.Map.Layout.Name, DebounceUS: int64(p.Debounce), ShiftUS: int64(p.Shift)}
+	f := padFile{Name: p.Name, Layout: p.Map.Layout.Name, DebounceUS: int64(p.Debounce), ShiftUS: int64(p.Shift), IntervalUS: int64(p.Interval),
+		ReachPlayer: p.ReachPlayer, ReachShoeMM: p.ReachShoeMM}
+	for _, r := range p.Reach {
+		f.Reach = append(f.Reach, reachFile{Foot: r.Foot, Panels: []string{p.Map.Layout.ID(r.Panels[0]), p.Map.Layout.ID(r.Panels[1])},
+			Tried: int64(r.Tried), Both: int64(r.Both), First: int64(r.First), SpreadUS: int64(r.Spread)})
+	}
 	for _, d := range p.Map.Devices {
-		f.Device = append(f.Device, deviceFile{Vendor: fmt.Sprintf("%04x", d.Vendor), Product: fmt.Sprintf("%04x", d.Product),
+		road := ""
+		if d.Road != input.Raw {
+			road = d.Road.String()
+		}
+		f.Device = append(f.Device, deviceFile{Road: road, Vendor: fmt.Sprintf("%04x", d.Vendor), Product: fmt.Sprintf("%04x", d.Product),
 			Serial: d.Serial, Interface: int64(d.Interface), Name: d.Name, DelayUS: int64(d.Delay)})
 	}
 	for _, s := range p.Map.Sensors {
@@ -279,35 +401,14 @@ func (p *Pad) Text() ([]byte, error) {
 // Dir gives the program's configuration folder: heeltoe in $XDG_CONFIG_HOME, or
 // where that is unset or not absolute in the system's usual place. It need not exist.
 func Dir() string {
-	home := os.Getenv("XDG_CONFIG_HOME") // read now: a test, or a script, may set it
-	if !filepath.IsAbs(home) {
-		home = xdg.ConfigHome
-	}
-	return filepath.Join(home, "heeltoe")
+	return filename.Folder("XDG_CONFIG_HOME", xdg.ConfigHome)
 }
 
-// Slug gives the name that a pad's file has: lower-case letters, digits and
-// hyphens, from its name.
+// Slug gives the name that a pad's file has, or a player's.
 func Slug(name string) string {
-	var b strings.Builder
-	for _, r := range strings.ToLower(name) {
-		switch {
-		case r >= 'a' && r <= 'z' || r >= '0' && r <= '9':
-			b.WriteRune(r)
-		case b.Len() > 0 && !strings.HasSuffix(b.String(), "-"):
-			b.WriteByte('-')
-		}
-	}
-	s := strings.TrimSuffix(b.String(), "-")
-	if len(s) > 48 {
-		s = strings.TrimSuffix(s[:48], "-")
-	}
-	if s == "" { // a name in another script
-		h := fnv.New32a()
-		h.Write([]byte(name))
-		s = fmt.Sprintf("pad-%08x", h.Sum32())
-	}
-	return s
+	h := fnv.New32a() // for a name in another script
+	h.Write([]byte(name))
+	return filename.Of(name, fmt.Sprintf("pad-%08x", h.Sum32()))
 }
 
 // PadFile gives the file of the pad with the slug given.

@@ -131,14 +131,24 @@ func TestAnyPadRoundTrips(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := &profile.Pad{Name: rapid.StringMatching(`[ -~äλ木]{1,20}`).Filter(func(s string) bool { return strings.TrimSpace(s) != "" }).Draw(t, "name"),
 			Debounce: pad.Time(rapid.Int64Range(0, int64(profile.MaxDebounce)).Draw(t, "debounce")),
-			Shift:    pad.Time(rapid.Int64Range(-int64(profile.MaxShift), int64(profile.MaxShift)).Draw(t, "shift"))}
+			Shift:    pad.Time(rapid.Int64Range(-int64(profile.MaxShift), int64(profile.MaxShift)).Draw(t, "shift")),
+			Interval: pad.Time(rapid.Int64Range(0, int64(pad.Second)).Draw(t, "interval"))}
+		road := input.Road(rapid.IntRange(0, 1).Draw(t, "road"))
+		for _, foot := range rapid.SliceOfNDistinct(rapid.SampledFrom([]string{"L", "R"}), 0, 2, rapid.ID).Draw(t, "feet") {
+			tried := rapid.IntRange(1, 1000).Draw(t, "tried")
+			both := rapid.IntRange(0, tried).Draw(t, "both")
+			p.Reach = append(p.Reach, profile.Reach{Foot: foot, Panels: [2]pad.Panel{pad.Panel(rapid.IntRange(0, 2).Draw(t, "a")), pad.Panel(rapid.IntRange(3, 4).Draw(t, "b"))},
+				Tried: tried, Both: both, First: rapid.IntRange(0, both).Draw(t, "first"), Spread: pad.Time(rapid.Int64Range(0, 1e6).Draw(t, "spread"))})
+		}
+		p.ReachPlayer = rapid.SampledFrom([]string{"", "Mx Example", "木"}).Draw(t, "whose feet")
+		p.ReachShoeMM = rapid.SampledFrom([]int64{0, profile.MinShoeMM, 295, profile.MaxShoeMM}).Draw(t, "shoe")
 		p.Map.Layout = rapid.SampledFrom([]*pad.Layout{pad.Single, pad.Double}).Draw(t, "layout")
 		n := rapid.IntRange(1, 2).Draw(t, "devices")
 		for range n {
 			p.Map.Devices = append(p.Map.Devices, input.Device{Identity: input.Identity{
 				Vendor: rapid.Uint16().Draw(t, "vendor"), Product: rapid.Uint16().Draw(t, "product"),
 				Serial: rapid.StringN(0, 8, -1).Draw(t, "serial"), Interface: rapid.IntRange(0, 255).Draw(t, "interface")},
-				Name: rapid.StringN(0, 8, -1).Draw(t, "device name"), Delay: pad.Time(rapid.Int64Range(0, 1e6).Draw(t, "delay"))})
+				Road: road, Name: rapid.StringN(0, 8, -1).Draw(t, "device name"), Delay: pad.Time(rapid.Int64Range(0, 1e6).Draw(t, "delay"))})
 		}
 		for i := range p.Map.Layout.Panels {
 			s := input.Sensor{Panel: pad.Panel(i), Device: uint8(rapid.IntRange(0, n-1).Draw(t, "device")),
@@ -163,7 +173,42 @@ func TestAnyPadRoundTrips(t *testing.T) {
 		if !reflect.DeepEqual(p, q) {
 			t.Fatalf("got %+v, want %+v", q, p)
 		}
+		if again, err := q.Text(); err != nil || string(again) != string(text) {
+			t.Fatalf("written again it is\n%s, not\n%s", again, text)
+		}
 	})
+}
+
+// What a reach cannot be is refused with its place.
+func TestBadReach(t *testing.T) {
+	for _, c := range []struct{ text, says string }{
+		{"foot = \"X\"\npanels = [\"1nw\", \"1sw\"]\ntried = 5", "neither L nor R"},
+		{"foot = \"L\"\npanels = [\"1sw\", \"1nw\"]\ntried = 5", "in the layout's order"},
+		{"foot = \"L\"\npanels = [\"1nw\"]\ntried = 5", "it takes 2"},
+		{"foot = \"L\"\npanels = [\"1nw\", \"1sw\"]\ntried = 5\nboth = 6", "does not go together"},
+	} {
+		text := strings.Replace(attic, "[[device]]", "[[reach]]\n"+c.text+"\n\n[[device]]", 1)
+		if _, err := profile.ParsePad("p", []byte(text)); !pad.IsBadInput(err) || !strings.Contains(err.Error(), c.says) {
+			t.Errorf("%s: got %v", c.text, err)
+		}
+	}
+}
+
+// A foot presses a pair if it did so every second time at least; what was not measured is not said.
+func TestPairs(t *testing.T) {
+	p, err := profile.ParsePad("p", []byte(attic))
+	if err != nil || p.Pairs() != nil {
+		t.Fatalf("nothing was measured: %v, %v", p.Pairs(), err)
+	}
+	p.Reach = []profile.Reach{{Foot: "L", Panels: [2]pad.Panel{0, 2}, Tried: 5, Both: 3}, {Foot: "R", Panels: [2]pad.Panel{0, 2}, Tried: 5, Both: 2}}
+	for foot, want := range map[pad.Foot]bool{pad.Left: true, pad.Right: false} {
+		if can, measured := p.Pairs().Has(p.Map.Layout, foot, pad.SetOf(0, 2)); can != want || !measured {
+			t.Errorf("foot %s: %v, %v", foot, can, measured)
+		}
+	}
+	if _, measured := p.Pairs().Has(p.Map.Layout, pad.Left, pad.SetOf(1, 2)); measured {
+		t.Error("a pair was measured that was not tried")
+	}
 }
 
 func home(t *testing.T) string {
@@ -238,7 +283,7 @@ func TestSettings(t *testing.T) {
 	if err != nil || *s != (profile.Settings{}) {
 		t.Fatalf("no settings: %+v, %v", s, err)
 	}
-	want := profile.Settings{Player: "Mx Example", Pad: "attic", ShoeMM: 295, Bar: "one", Drill: "corner.toml"}
+	want := profile.Settings{Player: "Mx Example", Pad: "attic", ShoeMM: 295, Bar: "one", Drill: "corner.toml", Click: "wood", LoudnessDB: -20.5}
 	if err := profile.SaveSettings(&want); err != nil {
 		t.Fatal(err)
 	}
@@ -251,12 +296,15 @@ func TestSettings(t *testing.T) {
 		t.Error("three hands were saved")
 	}
 	for text, place := range map[string]string{
-		"shoe_mm = 90\n":             "s.toml:1:11: ",
-		"player = 'x'\nbar = 'two'":  "s.toml:2:7: ",
-		"player = 'x'\nhat = 'two'":  "s.toml:2:1: ",
-		"player = \"a\\u0007b\"\n":   "s.toml:1:10: ",
-		"drill = \"a\\u0000b\"\n":    "s.toml:1:9: ",
-		"player = 'x'\nplayer = 'y'": "s.toml:2:",
+		"shoe_mm = 90\n":                      "s.toml:1:11: ",
+		"player = 'x'\nbar = 'two'":           "s.toml:2:7: ",
+		"player = 'x'\nhat = 'two'":           "s.toml:2:1: ",
+		"player = \"a\\u0007b\"\n":            "s.toml:1:10: ",
+		"drill = \"a\\u0000b\"\n":             "s.toml:1:9: ",
+		"player = 'x'\nplayer = 'y'":          "s.toml:2:",
+		"click = 'gong'\n":                    "s.toml:1:9: ",
+		"click = 'wood'\nloudness_db = 1.0\n": "s.toml:2:15: ",
+		"loudness_db = nan\n":                 "s.toml:1:15: ",
 	} {
 		if _, err := profile.ParseSettings("s.toml", []byte(text)); !pad.IsBadInput(err) || !strings.HasPrefix(err.Error(), place) {
 			t.Errorf("%q: got %v, want %s", text, err, place)

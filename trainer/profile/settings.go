@@ -6,6 +6,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/pelletier/go-toml/v2"
@@ -16,6 +17,12 @@ import (
 // Bars are the answers to how many hands hold the bar.
 var Bars = []string{"none", "one", "both"}
 
+// Clicks are the sounds of the metronome; MinLoudnessDB is the least loudness, in dB
+// below full scale.
+var Clicks = []string{"tick", "wood", "tone", "off"}
+
+const MinLoudnessDB = -60
+
 // Settings are the conditions of a run, as they were last used.
 type Settings struct {
 	Player string `toml:"player,omitempty"`
@@ -23,6 +30,9 @@ type Settings struct {
 	ShoeMM int64  `toml:"shoe_mm,omitempty"` // outsole length, 0 where not given
 	Bar    string `toml:"bar,omitempty"`     // one of Bars, or ""
 	Drill  string `toml:"drill,omitempty"`   // file, or name of one that is built in
+
+	Click      string  `toml:"click,omitempty"`       // one of Clicks, or "" where none was chosen
+	LoudnessDB float64 `toml:"loudness_db,omitempty"` // of the click, where one was chosen: MinLoudnessDB to 0
 }
 
 // check gives the key of what is wrong, and what.
@@ -36,10 +46,14 @@ func (s *Settings) check() (key, msg string) {
 		}
 	}
 	switch {
-	case s.ShoeMM != 0 && (s.ShoeMM < MinShoeMM || s.ShoeMM > MaxShoeMM):
+	case !goodShoe(s.ShoeMM):
 		return "shoe_mm", fmt.Sprintf("%d is not from %d to %d", s.ShoeMM, MinShoeMM, MaxShoeMM)
 	case s.Bar != "" && s.Bar != "none" && s.Bar != "one" && s.Bar != "both":
 		return "bar", fmt.Sprintf("%q is none of %s", s.Bar, strings.Join(Bars, ", "))
+	case s.Click != "" && !slices.Contains(Clicks, s.Click):
+		return "click", fmt.Sprintf("%q is none of %s", s.Click, strings.Join(Clicks, ", "))
+	case !(s.LoudnessDB >= MinLoudnessDB && s.LoudnessDB <= 0):
+		return "loudness_db", fmt.Sprintf("%v is not from %d to 0", s.LoudnessDB, MinLoudnessDB)
 	case strings.ContainsRune(s.Drill, 0) || len(s.Drill) > 4096:
 		return "drill", "takes at most 4096 bytes, none of them 0"
 	}

@@ -1,45 +1,58 @@
-// Package store knows where the runs of a player are kept.
+// Package store keeps the history: the folder of run logs, and an index of them
+// in SQLite that answers questions without reading them all. The logs are the
+// truth. The index holds nothing that cannot be computed from them again, so it
+// may be lost, cut short or out of date at any moment: Sync brings it up to date.
 package store
 
 import (
 	"fmt"
 	"path/filepath"
-	"strings"
 	"time"
 
 	"github.com/adrg/xdg"
+
+	"heeltoe/trainer/filename"
 )
 
-// RunsDir gives the folder of run logs, in the XDG data folder.
-func RunsDir() string {
-	xdg.Reload()
-	return filepath.Join(xdg.DataHome, "heeltoe", "runs")
+// Dir gives the program's folder within the data folder: heeltoe in $XDG_DATA_HOME, or
+// where that is unset or not absolute in the system's usual place. It need not exist.
+func Dir() string {
+	return filename.Folder("XDG_DATA_HOME", xdg.DataHome)
 }
 
-// NewRunPath gives a file name for a run begun at the moment given: by year,
-// then date, time and the drill's name in letters that every file system takes.
-func NewRunPath(drill string, started time.Time) string {
+// RunsDir gives the folder of run logs within the program's folder.
+func RunsDir(dir string) string { return filepath.Join(dir, "runs") }
+
+// Holds tells whether a file lies in the folder of run logs within dir.
+func Holds(dir, file string) bool {
+	_, ok := within(dir, file)
+	return ok
+}
+
+// within gives a file's name within the folder of run logs within dir, with slashes;
+// false where it is not in there.
+func within(dir, file string) (string, bool) {
+	whole, err1 := filepath.Abs(file)
+	runs, err2 := filepath.Abs(RunsDir(dir))
+	if err1 != nil || err2 != nil {
+		return "", false
+	}
+	path, err := filepath.Rel(runs, whole)
+	return filepath.ToSlash(path), err == nil && filepath.IsLocal(path)
+}
+
+// NewRunPath gives a file name for a run begun at the moment given, in the folder
+// of run logs within dir: by year, then date, time and the drill's name in letters
+// that every file system takes.
+func NewRunPath(dir, drill string, started time.Time) string {
+	return filepath.Join(RunsDir(dir), filepath.FromSlash(runName(drill, started)))
+}
+
+// runName gives the same within the folder of run logs, with slashes.
+func runName(drill string, started time.Time) string {
 	t := started.UTC()
-	return filepath.Join(RunsDir(), t.Format("2006"),
-		fmt.Sprintf("%s-%03d-%s.jsonl", t.Format("20060102T150405Z"), t.Nanosecond()/1e6, Slug(drill)))
+	return fmt.Sprintf("%s/%s-%03d-%s.jsonl", t.Format("2006"), t.Format("20060102T150405Z"), t.Nanosecond()/1e6, Slug(drill))
 }
 
-// Slug gives name in lower-case letters, digits and single hyphens, at most 40 of them.
-func Slug(name string) string {
-	var b strings.Builder
-	for _, r := range strings.ToLower(name) {
-		switch {
-		case r >= 'a' && r <= 'z', r >= '0' && r <= '9':
-			b.WriteRune(r)
-		case b.Len() > 0 && !strings.HasSuffix(b.String(), "-"):
-			b.WriteByte('-')
-		}
-		if b.Len() == 40 {
-			break
-		}
-	}
-	if s := strings.Trim(b.String(), "-"); s != "" {
-		return s
-	}
-	return "drill"
-}
+// Slug gives the part of a file's name that a drill's name makes.
+func Slug(name string) string { return filename.Of(name, "drill") }

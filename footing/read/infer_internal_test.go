@@ -1,0 +1,185 @@
+package read
+
+import (
+	"math"
+	"math/rand/v2"
+	"os"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"heeltoe/footing/pad"
+	"heeltoe/judge/drill"
+)
+
+// short makes a drill of few notes, and a run of it of a few reps whose presses
+// are drawn anywhere about their moments.
+func short(t *rapid.T) (*drill.Drill, *Run) {
+	steps := rapid.SampledFrom([]string{"sw se", "sw c se", "c c", "nw+ne . c", "sw se nw ne", "sw=3 . c se"}).Draw(t, "steps")
+	reps := rapid.IntRange(1, 3).Draw(t, "reps")
+	d, err := drill.New(drill.Spec{Name: "short", Layout: "single", BPM: rapid.SampledFrom([]float64{80, 130, 190}).Draw(t, "bpm"),
+		PerBeat: 4, Reps: int64(reps), Steps: steps}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1))
+	run := &Run{Lead: pad.Second, Reps: reps}
+	g := d.Grid(run.Lead)
+	for rep := range reps {
+		for i, n := range d.Notes {
+			if r.Float64() < .1 {
+				continue
+			}
+			down := g.Due(int64(rep), int64(n.Slot)) + pad.Time(r.Int64N(60_000)-25_000)
+			run.Presses = append(run.Presses, Press{pad.Press{Panel: n.Panel, Down: down, Up: down + pad.Time(20_000+r.Int64N(250_000))}, int32(rep), int32(i)})
+		}
+	}
+	return d, run
+}
+
+// path is a footing for every rep, with the feet exchanged in some.
+type path struct {
+	cands  []int
+	turned []bool
+}
+
+// paths yields every path.
+func paths(cands, reps int, yield func(path)) {
+	p := path{make([]int, reps), make([]bool, reps)}
+	var at func(rep int)
+	at = func(rep int) {
+		if rep == reps {
+			yield(p)
+			return
+		}
+		for c := range cands {
+			for x := range 2 {
+				if rep == 0 && x == 1 {
+					continue // which foot begins is not told
+				}
+				p.cands[rep], p.turned[rep] = c, x == 1
+				at(rep + 1)
+			}
+		}
+	}
+	at(0)
+}
+
+// footstep is one contact of a whole run.
+type footstep struct {
+	rep, landing int
+	foot         pad.Foot
+	id           int32
+}
+
+// told gives the logarithm of a path's density with all that was seen, from the contacts of
+// the whole run: nothing of what the sheet knows of a rep's edges is used.
+func told(e *engine, p path) float64 {
+	sum := e.s.cands[p.cands[0]].logPrior
+	var steps []footstep
+	for rep, n := range p.cands {
+		c := &e.s.cands[n]
+		if rep > 0 {
+			change := (1 - stayRate) * math.Exp(c.logPrior)
+			if p.cands[rep-1] == n {
+				change += stayRate
+			}
+			sum += math.Log(change) + logTurns[0]
+			if p.turned[rep] != p.turned[rep-1] {
+				sum += logTurns[1] - logTurns[0]
+			}
+		}
+		for i := range c.contacts {
+			f := c.contacts[i].Foot
+			if p.turned[rep] {
+				f = f.Other()
+			}
+			steps = append(steps, footstep{rep, c.contacts[i].Landing, f, c.ids[i]})
+		}
+		sum += poisson(e.p.strays[rep], strayRate*float64(e.p.notes))
+		for _, t := range c.terms {
+			if e.s.terms[t].kind != releaseTerm {
+				sum += e.score(rep, t)
+			}
+		}
+	}
+	f := facting{sheet: e.s, p: e.p, usual: usual(e.p)}
+	for i, s := range steps {
+		t := about(releaseTerm, s.id, none)
+		for _, n := range steps[i+1:] {
+			if n.rep > s.rep+1 {
+				break
+			}
+			if n.foot == s.foot {
+				t.b, t.across = n.id, n.rep > s.rep
+				break
+			}
+		}
+		for _, n := range steps[i+1:] {
+			if n.rep > s.rep+1 || n.foot == s.foot {
+				break
+			}
+			if n.rep == s.rep && n.landing == s.landing {
+				continue
+			}
+			both := false // the foot's own next contact is of the same landing
+			for _, m := range steps {
+				both = both || m.foot == s.foot && m.rep == n.rep && m.landing == n.landing
+			}
+			if !both {
+				t.other, t.otherAcross = n.id, n.rep > s.rep
+			}
+			break
+		}
+		fact := f.fact(s.rep, &t)
+		sum += e.law.log(&fact, nil)
+	}
+	return sum
+}
+
+// On short runs every footing of every rep can be tried with every exchange of the
+// feet: the density of what was seen and the posterior of every rep are those of the enumeration.
+func TestLongInferenceEqualsEnumeration(t *testing.T) {
+	if os.Getenv("HEELTOE_LONG") == "" {
+		t.Skip("long: make test runs it by itself, without the race detector")
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		d, run := short(t)
+		rd, err := New(d, drill.DefaultWindows)
+		if err != nil {
+			t.Fatal(err)
+		}
+		s := rd.sheet
+		most := 6
+		if run.Reps == 3 {
+			most = 4
+		}
+		k := min(most, len(s.cands))
+		some := make([]int, k)
+		for i := range some {
+			some[i] = i
+		}
+		e := newEngine(s, prepare(d, drill.DefaultWindows, run), 0, run.Reps, 0)
+		e.at(drawValues(t))
+		got, posterior := e.infer(some)
+		share := make([]float64, k*run.Reps)
+		most64 := math.Inf(-1)
+		paths(k, run.Reps, func(p path) { most64 = max(most64, told(e, p)) })
+		total := 0.0
+		paths(k, run.Reps, func(p path) {
+			v := math.Exp(told(e, p) - most64)
+			total += v
+			for rep, c := range p.cands {
+				share[rep*k+c] += v
+			}
+		})
+		if want := math.Log(total) + most64; math.Abs(got-want) > 1e-8 {
+			t.Fatalf("the logarithm of the density is %v, by enumeration %v", got, want)
+		}
+		for i, p := range posterior {
+			if math.Abs(p-share[i]/total) > 1e-8 {
+				t.Fatalf("a posterior is %v, by enumeration %v", p, share[i]/total)
+			}
+		}
+	})
+}

@@ -1,0 +1,5 @@
+//go:build race
+
+package sound_test
+
+const raceDetector = true

@@ -1,0 +1,6 @@
+//go:build !linux
+
+package turns
+
+func soon() {}
+func late() {}
