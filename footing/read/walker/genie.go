@@ -1,6 +1,7 @@
 package walker
 
 import (
+	"math"
 	"math/rand/v2"
 
 	"heeltoe/footing"
@@ -16,10 +17,7 @@ type Genie struct{ w *walk }
 
 // PlayBeside is Play, with a genie beside the player.
 func PlayBeside(d *drill.Drill, reps []Rep, h Habits, lead pad.Time, r *rand.Rand) ([]Touch, *Genie) {
-	w := &walk{d: d, h: h, r: r, grid: d.Grid(lead), shareOf: map[pad.Panel]float64{}}
-	for p := range d.Layout.Panels {
-		w.shareOf[pad.Panel(p)] = .85 + .3*r.Float64() // panels differ in how long feet stay
-	}
+	w := &walk{d: d, h: h, r: r, grid: d.Grid(lead), shareOf: shares(d, r)}
 	for k, rep := range reps {
 		if rep.Footing == nil {
 			w.mashRep(k)
@@ -30,6 +28,14 @@ func PlayBeside(d *drill.Drill, reps []Rep, h Habits, lead pad.Time, r *rand.Ran
 	w.lift()
 	w.press()
 	return w.settle(), &Genie{w}
+}
+
+// shares draws by how much panels differ in how long feet stay.
+func shares(d *drill.Drill, r *rand.Rand) (of [pad.MaxPanels]float64) {
+	for p := range d.Layout.Panels {
+		of[p] = .85 + .3*r.Float64()
+	}
+	return of
 }
 
 // SameShape tells whether two footings have the same landings of the same contacts, so that
@@ -52,14 +58,23 @@ func SameShape(a, b *footing.Footing) bool {
 // as what was played. Point masses, of held notes and of feet on one panel, count as densities do: they are
 // the same under every footing.
 func (g *Genie) LogLikelihood(f *footing.Footing) float64 {
-	w := g.w
+	return g.w.logLikelihood(g.w.feetBy(f), math.Inf(-1))
+}
+
+// feetBy gives whose each step is if f was played.
+func (w *walk) feetBy(f *footing.Footing) []pad.Foot {
 	feet := make([]pad.Foot, len(w.steps))
 	for i, s := range w.steps {
 		feet[i] = f.Contacts[s.nth].Foot
 	}
+	return feet
+}
+
+// logLikelihood takes no foot's leaving to be less likely than least.
+func (w *walk) logLikelihood(feet []pad.Foot, least float64) float64 {
 	sum := 0.0
 	for i, s := range w.steps {
-		sum += w.departure(i, feet).log(s.lift)
+		sum += max(least, w.departure(i, feet).log(s.lift))
 	}
 	return sum
 }

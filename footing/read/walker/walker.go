@@ -138,7 +138,7 @@ type walk struct {
 	grid    drill.Grid
 	wander  float64
 	steps   []*step
-	shareOf map[pad.Panel]float64
+	shareOf [pad.MaxPanels]float64
 	touches []Touch
 }
 
