@@ -26,7 +26,7 @@ TREES := $(wildcard cmd input trainer judge footing render)
 
 # Packages whose tests see time pass, on a screen, in sound, at a thousand reports a second: they have the
 # machine to themselves.
-ALONE := cmd/heeltoe-window render/sound trainer/live
+ALONE := cmd/heeltoe-window render/sound trainer/desk trainer/live
 
 # Where tests are that take long with the race detector and have no need of it, or
 # that keep to a time and have to be alone on the machine.
