@@ -7,12 +7,9 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"os/exec"
 	"path/filepath"
-	"slices"
 	"strings"
 	"testing"
-	"time"
 
 	"heeltoe/footing/pad"
 	"heeltoe/input"
@@ -223,56 +220,6 @@ func TestWrongInput(t *testing.T) {
 		if _, err := os.Stat(p); err == nil {
 			t.Errorf("%s was written", p)
 		}
-	}
-}
-
-// Killed at any moment, a run leaves a file that reads without mending and
-// holds every edge that is older than 50 ms.
-func TestKilledRunIsWhole(t *testing.T) {
-	home(t)
-	dir := t.TempDir()
-	script := filepath.Join(dir, "script.jsonl")
-	must(t, "synth", "stair-ten", "--reps", "40", "--out", script)
-	all, err := record.ReadLog(script)
-	if err != nil {
-		t.Fatal(err)
-	}
-	for i := range 5 {
-		out := filepath.Join(dir, fmt.Sprintf("killed-%d.jsonl", i))
-		cmd := exec.Command(os.Args[0], "live", "stair-ten", "--reps", "40", "--source", script, "--out", out)
-		cmd.Env = append(os.Environ(), asProgram+"=1")
-		if err := cmd.Start(); err != nil {
-			t.Fatal(err)
-		}
-		// Once some lines are kept, however long it took to get there, at any moment.
-		for kept, until := 0, time.Now().Add(time.Minute); kept < 3 && time.Now().Before(until); time.Sleep(5 * time.Millisecond) {
-			text, _ := os.ReadFile(out)
-			kept = bytes.Count(text, []byte("\n"))
-		}
-		time.Sleep(300*time.Millisecond + time.Duration(i)*137*time.Millisecond)
-		killed := time.Now()
-		if err := cmd.Process.Kill(); err != nil {
-			t.Fatal(err)
-		}
-		_ = cmd.Wait() // it says that it was killed
-		l, err := record.ReadLog(out)
-		if err != nil {
-			t.Fatal(err)
-		}
-		at := pad.FromDuration(killed.Sub(l.Header.Started))
-		due := 0
-		for _, e := range all.Edges {
-			if e.T < at-50*pad.Millisecond {
-				due++
-			}
-		}
-		if len(l.Edges) < due || due == 0 {
-			t.Errorf("killed %d ms into the run: %d edges are kept, %d are older than 50 ms", at/pad.Millisecond, len(l.Edges), due)
-		}
-		if !slices.Equal(l.Edges, all.Edges[:len(l.Edges)]) {
-			t.Error("the edges kept are not those played")
-		}
-		must(t, "review", out)
 	}
 }
 

@@ -2,6 +2,7 @@ package main
 
 import (
 	"encoding/json"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -63,5 +64,50 @@ func TestFinenessReachesTheReview(t *testing.T) {
 	}
 	if text := must(t, "review", played); strings.Contains(text, "in brackets") || strings.Contains(text, "sd (") {
 		t.Errorf("of a pad that was not checked:\n%s", text)
+	}
+}
+
+// Over weeks it is the same: what the pad of the runs cannot tell stands in brackets in the
+// tables, and is grey on the page.
+func TestFinenessReachesTheWeeks(t *testing.T) {
+	home(t)
+	dir := t.TempDir()
+	must(t, "pads", "teach", "--from", "../../testdata/reports/ten-buttons-teach.jsonl", "--layout", "double", "--name", "home")
+	weeks := func(interval pad.Time) (table, page string) {
+		p, err := profile.LoadPad("home")
+		if err != nil {
+			t.Fatal(err)
+		}
+		p.Interval = interval
+		if _, err := profile.SavePad(p); err != nil {
+			t.Fatal(err)
+		}
+		for k := range 2 {
+			log, rec := filepath.Join(dir, "log.jsonl"), filepath.Join(dir, "rec.jsonl")
+			must(t, "synth", "centre-pair", "--reps", "6", "--motor-sd-ms", "0.5", "--clock-sd-ms", "0.5", "--mean-asynchrony-ms", "9", "--seed", fmt.Sprint(k), "--out", log, "--force")
+			encode(t, log, rec)
+			must(t, "live", "centre-pair", "--reps", "6", "--source", rec, "--pad", "home", "--fast", "--text")
+		}
+		out := filepath.Join(dir, "page.html")
+		must(t, "report", "centre-pair", "--out", out, "--force")
+		text, err := os.ReadFile(out)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return must(t, "progress", "centre-pair"), string(text)
+	}
+	table, page := weeks(0)
+	if strings.Contains(table, "in brackets") || strings.Contains(page, "Such figures") {
+		t.Errorf("of a pad that was not checked:\n%s", table)
+	}
+	table, page = weeks(8 * pad.Millisecond)
+	if v := figuresIn(t, table, `scatter +\(([\d.]+)\) ms`); v[0] > 2.21 { // √2 × 8 ms/√12 / 1.4826
+		t.Errorf("a scatter of %v ms is in brackets", v[0])
+	}
+	if !strings.Contains(table, "pad        the pad reports every 8.0 ms") || !strings.Contains(table, "+9") || strings.Contains(table, "(+9") {
+		t.Errorf("of a pad that tells 8 ms:\n%s", table)
+	}
+	if !strings.Contains(page, "The pad reports every 8.0 ms") || !strings.Contains(page, "Grey: finer than the pad can tell") {
+		t.Error("the page does not say what the pad cannot tell")
 	}
 }

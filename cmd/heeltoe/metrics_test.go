@@ -64,7 +64,10 @@ func pressesOf(t *testing.T, log string) map[string]int {
 // run: Debian's Prometheus gathers from all, and its answers are the presses in the
 // logs, panel by panel. Offsets come as a native histogram too, and the console page
 // shows the pads.
-func TestPrometheusGathersFromTwentyPads(t *testing.T) {
+func TestLongPrometheusGathersFromTwentyPads(t *testing.T) {
+	if os.Getenv("HEELTOE_LONG") == "" {
+		t.Skip("long: make test runs it by itself, without the race detector")
+	}
 	server := prometheus(t, "prometheus")
 	home(t)
 	dir := t.TempDir()
@@ -170,7 +173,7 @@ func TestPrometheusGathersFromTwentyPads(t *testing.T) {
 		t.Errorf("%d native histograms of offsets", native)
 	}
 	// Feet are read behind the presses and are left out where there is no time for it, as
-	// with twenty programs on one machine; a club's pads have one each.
+	// may be with twenty programs on one machine; a club's pads have one each.
 	if n := len(query(t, addr, `sum by (instance) (max_over_time(heeltoe_technique_reps_total[5m])) > 0`)); n == 0 {
 		t.Error("of no pad reps are counted by technique")
 	}

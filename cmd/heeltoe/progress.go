@@ -100,7 +100,7 @@ func printGroups(w io.Writer, p *view.Progress) {
 		for i := range p.Groups {
 			g := &p.Groups[i]
 			row(g.Drill, techniqueText(g), tempoText(g.Tempo), g.Player, g.Runs, startedText(g.Last)[:len(time.DateOnly)],
-				size(g.Scatter.Value), rangeText(g.Scatter, size), slope(g.Trend.Value), rangeText(g.Trend, slope), string(g.Verdict), percent(g.Steadiness.Value))
+				fine(g.Weeks[len(g.Weeks)-1].Interval).mad(g.Scatter.Value), rangeText(g.Scatter, size), slope(g.Trend.Value), rangeText(g.Trend, slope), string(g.Verdict), percent(g.Steadiness.Value))
 		}
 	})
 	fmt.Fprintln(w, "The scatter and the steadiness are of the newest week. heeltoe progress DRILL shows every week with all conditions; --help says what the figures mean.")
@@ -112,9 +112,10 @@ func (c *progressCmd) printGroup(w io.Writer, g *view.Group) {
 	if g.Footing != "" {
 		fmt.Fprintf(w, "footing to practise: %s\n", g.Footing)
 	}
+	fine(g.All.Interval).print(w)
 	last := &g.Weeks[len(g.Weeks)-1]
 	fmt.Fprintf(w, "scatter    %s ms%s, in the week of %s (%s): half of the notes hit lay so near to their own note's middle moment\n",
-		size(g.Scatter.Value), between(g.Scatter, size, "ms"), last.Monday, number(g.Scatter.N, "run"))
+		fine(last.Interval).mad(g.Scatter.Value), between(g.Scatter, size, "ms"), last.Monday, number(g.Scatter.N, "run"))
 	if g.Trend.Value.Defined() {
 		fmt.Fprintf(w, "change     %s ms a week%s (%s): %s\n", slope(g.Trend.Value), between(g.Trend, slope, "ms"), number(g.Trend.N, "run"), g.Verdict)
 	} else {
@@ -130,8 +131,9 @@ func (c *progressCmd) printGroup(w io.Writer, g *view.Group) {
 	table(w, "week runs notes scatter,ms interval steadiness interval inner interval absent interval stray median,ms interval sd,ms interval", func(row func(...any)) {
 		for i := range weeks {
 			k := &weeks[i]
-			row(k.Monday, k.Runs, k.Notes, size(k.Scatter.Value), rangeText(k.Scatter, size), percent(k.Steadiness.Value), rangeText(k.Steadiness, percent), percent(k.InnerShare.Value), rangeText(k.InnerShare, percent),
-				percent(k.Missed.Value), rangeText(k.Missed, percent), k.Stray, ms(k.Median.Value), rangeText(k.Median, ms), size(k.SD.Value), rangeText(k.SD, size))
+			f := fine(k.Interval)
+			row(k.Monday, k.Runs, k.Notes, f.mad(k.Scatter.Value), rangeText(k.Scatter, size), percent(k.Steadiness.Value), rangeText(k.Steadiness, percent), percent(k.InnerShare.Value), rangeText(k.InnerShare, percent),
+				percent(k.Missed.Value), rangeText(k.Missed, percent), k.Stray, f.offset(k.Median.Value), rangeText(k.Median, ms), f.sd(k.SD.Value), rangeText(k.SD, size))
 		}
 	})
 }

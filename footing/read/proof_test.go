@@ -9,10 +9,13 @@ import (
 	"math/rand/v2"
 	"os"
 	"os/exec"
+	"runtime"
 	"slices"
 	"strings"
 	"testing"
 	"text/tabwriter"
+
+	"golang.org/x/sync/errgroup"
 
 	"heeltoe/footing"
 	"heeltoe/footing/pad"
@@ -140,10 +143,28 @@ func (p *pattern) told(t *testing.T, g *walker.Genie, played string) map[string]
 	if math.IsInf(own, 0) || math.IsNaN(own) {
 		t.Fatalf("%s by %s: what was played has the likelihood %v", p.id, played, own)
 	}
+	return p.weighed(played, func(f *footing.Footing) float64 { return g.LogLikelihood(f) - own })
+}
+
+// toldStranger is told of a genie that knows how players differ, but not who this one is.
+func (p *pattern) toldStranger(g *walker.Genie, played string, of walker.Population, r *rand.Rand) map[string]float64 {
+	const particles = 500
+	own := g.LogEvidence(p.ways[played], of, particles, r)
+	return p.weighed(played, func(f *footing.Footing) float64 {
+		if f == p.ways[played] {
+			return 0
+		}
+		return g.LogEvidence(f, of, particles, r) - own
+	})
+}
+
+// weighed makes probabilities of the logarithms of weights of all techniques whose feet come down
+// as those of what was played.
+func (p *pattern) weighed(played string, log func(*footing.Footing) float64) map[string]float64 {
 	of, total := make(map[string]float64), 0.0
 	for _, o := range p.techniques() {
 		if walker.SameShape(p.ways[o], p.ways[played]) {
-			of[o] = math.Exp(g.LogLikelihood(p.ways[o]) - own)
+			of[o] = math.Exp(log(p.ways[o]))
 			total += of[o]
 		}
 	}
@@ -151,6 +172,20 @@ func (p *pattern) told(t *testing.T, g *walker.Genie, played string) map[string]
 		of[o] /= total
 	}
 	return of
+}
+
+// people gives how the players of player differ.
+func people(faulty bool) walker.Population {
+	return func(r *rand.Rand) walker.Habits {
+		kind := r.Float64() * 3 * float64(len(walker.Kinds))
+		h := walker.Draw(r, faulty)
+		if kind < float64(len(walker.Kinds)) {
+			if k := walker.Kinds[int(kind)]; !k.Faulty || faulty {
+				k.Change(&h, r)
+			}
+		}
+		return h
+	}
 }
 
 // features gives for each rep what a classifier is trained on: offsets, dwell, intervals,
@@ -306,11 +341,24 @@ type sample struct {
 	single  map[string]float64 // the forest's that sees the rep
 	whole   map[string]float64 // the forest's that sees the run too
 	genie   map[string]float64 // the genie's, of the run
+	odd     *stranger          // what a stranger makes of the run, where one was asked
 	run     int                // that it belongs to
 	label   string             // the reader's
 	p       float64
 	runIs   string // the reader's label of the run
 }
+
+// stranger is what a genie makes of a run that does not know the player, and how many runs it stands for.
+type stranger struct {
+	chances map[string]float64
+	weight  float64
+}
+
+// askStrangers asks them of runs of which the reader is not sure, and of one in so many of the others.
+const (
+	unsureUnder = .97
+	oneInSure   = 20
+)
 
 // top gives the likeliest of some techniques, of all where there are none.
 func top(p map[string]float64, of ...string) (label string) {
@@ -355,11 +403,14 @@ func (c *feetCount) add(f *footing.Footing, g *read.Reading) {
 
 // prove plays and reads every pattern by every technique with so many players, whose
 // seeds begin at from, and lets forests guess that were trained on so many others, of
-// patterns at their own tempo: forests take long.
-func prove(t *testing.T, ps []pattern, players, others int, from uint64, faulty bool) (all []sample, feet feetCount) {
+// patterns at their own tempo: forests take long, and so do strangers, who are asked where wanted.
+func prove(t *testing.T, ps []pattern, players, others int, from uint64, faulty, strangers bool) (all []sample, feet feetCount) {
 	t.Helper()
 	f := newForests(t)
 	runs := 0
+	var asked errgroup.Group
+	asked.SetLimit(runtime.NumCPU())
+	defer func() { _ = asked.Wait() }() // none fails
 	for i := range ps {
 		p := &ps[i]
 		if len(p.ways) < 2 {
@@ -397,12 +448,23 @@ func prove(t *testing.T, ps []pattern, players, others int, from uint64, faulty 
 				if got.Technique != technique {
 					t.Logf("%s at %v, player %d by %s, was read as %s, p %.2f", p.id, p.d.BPM, from+uint64(k), technique, got.Technique, got.P)
 				}
+				var odd *stranger
+				if chance := rand.New(rand.NewPCG(uint64(runs), 78)); strangers && (got.P < unsureUnder || chance.IntN(oneInSure) == 0) {
+					odd = &stranger{weight: 1}
+					if got.P >= unsureUnder {
+						odd.weight = oneInSure
+					}
+					asked.Go(func() error {
+						odd.chances = p.toldStranger(genie, technique, people(faulty), chance)
+						return nil
+					})
+				}
 				rows := features(p.d, run, false)
 				single.Test = append(single.Test, rows...)
 				whole.Test = append(whole.Test, features(p.d, run, true)...)
 				for rep := range got.Reps {
 					g := &got.Reps[rep]
-					s := sample{truth: technique, rule: byRule(p.d, rows[rep]), run: runs, label: g.Technique, p: g.P, runIs: got.Technique, genie: told, chances: make(map[string]float64)}
+					s := sample{truth: technique, rule: byRule(p.d, rows[rep]), run: runs, label: g.Technique, p: g.P, runIs: got.Technique, genie: told, odd: odd, chances: make(map[string]float64)}
 					for i, v := range g.Chances {
 						s.chances[read.Labels[i]] = v
 					}
@@ -430,9 +492,18 @@ const mixedUnder = .6
 // figures are what the proof asks of the reader.
 type figures struct {
 	reps, runs, unclear, calibration, sureWrong, feet, contacts float64
-	limit, limitRuns                                            float64 // what the genie gets of reps, and of runs
+	limit, limitRuns                                            float64 // what the genie gets of reps, and of runs; a stranger where one was asked
+	askedRuns, strangerSure, strangerRight                      float64 // runs that strangers were asked of, how sure they were on the mean, and how often right
 	rule                                                        float64
 	beside, forest, forestRuns                                  float64 // of the reps that forests saw: right by the reader, and by them
+}
+
+// tellsRun gives how often the best label of such chances is right for a run as a whole.
+func tellsRun(chances map[string]float64) float64 {
+	if p := chances[top(chances)]; p >= mixedUnder {
+		return p
+	}
+	return 0
 }
 
 // sum works the figures out.
@@ -466,8 +537,14 @@ func sum(all []sample, feet feetCount) (f figures) {
 			if s.runIs == s.truth {
 				runsRight++
 			}
-			if p := s.genie[top(s.genie)]; p >= mixedUnder {
-				f.limitRuns += p
+			f.limitRuns += tellsRun(s.genie)
+			if s.odd != nil {
+				f.limitRuns += s.odd.weight * (tellsRun(s.odd.chances) - tellsRun(s.genie))
+				f.askedRuns++
+				f.strangerSure += s.odd.chances[top(s.odd.chances)]
+				if top(s.odd.chances) == s.truth {
+					f.strangerRight++
+				}
 			}
 		}
 		if s.rule == s.truth {
@@ -484,6 +561,9 @@ func sum(all []sample, feet feetCount) (f figures) {
 			}
 		}
 		f.limit += s.genie[top(s.genie)] // it is right so often, whichever it was
+		if s.odd != nil {
+			f.limit += s.odd.weight * (s.odd.chances[top(s.odd.chances)] - s.genie[top(s.genie)])
+		}
 	}
 	n := float64(len(all))
 	for b := range bins {
@@ -497,13 +577,20 @@ func sum(all []sample, feet feetCount) (f figures) {
 	if sure > 0 {
 		f.sureWrong /= sure
 	}
+	if f.askedRuns > 0 {
+		f.strangerSure, f.strangerRight = f.strangerSure/f.askedRuns, f.strangerRight/f.askedRuns
+	}
 	f.feet, f.contacts = float64(feet.feet)/float64(feet.notes), float64(feet.contacts)/float64(feet.notes)
 	return f
 }
 
 func (f figures) String() string {
-	return fmt.Sprintf("reps %.4f (limit %.4f, rule %.4f); beside forests %.4f (forest of reps %.4f, of whole runs %.4f); runs %.4f (limit %.4f); unclear %.4f; calibration error %.4f; wrong of those with p ≥ 0.95 %.4f; feet %.4f; contacts %.4f",
+	text := fmt.Sprintf("reps %.4f (limit %.4f, rule %.4f); beside forests %.4f (forest of reps %.4f, of whole runs %.4f); runs %.4f (limit %.4f); unclear %.4f; calibration error %.4f; wrong of those with p ≥ 0.95 %.4f; feet %.4f; contacts %.4f",
 		f.reps, f.limit, f.rule, f.beside, f.forest, f.forestRuns, f.runs, f.limitRuns, f.unclear, f.calibration, f.sureWrong, f.feet, f.contacts)
+	if f.askedRuns > 0 {
+		text += fmt.Sprintf("; of %.0f runs strangers were sure by %.4f and right in %.4f", f.askedRuns, f.strangerSure, f.strangerRight)
+	}
+	return text
 }
 
 // pairs are techniques that presses tell apart the least.
@@ -599,7 +686,7 @@ func TestLongProof(t *testing.T) {
 	if testing.Short() {
 		t.Skip("not run: -short")
 	}
-	all, feet := prove(t, patterns(t, shortList, []float64{1}, 12), 4, 16, 0, false)
+	all, feet := prove(t, patterns(t, shortList, []float64{1}, 12), 4, 16, 0, false, false)
 	f := sum(all, feet)
 	t.Logf("clean pads: %v\n%s", f, tableOf(all))
 	// One of the few players leaves panels at once: what he does can often not be told.
@@ -629,8 +716,11 @@ func TestMeasureProof(t *testing.T) {
 		{"clean pads", .975, .98, .05, .03, .015, .97, .97, 0},
 		{"faulty pads", .965, .98, .05, .03, .015, .97, .97, 0},
 	} {
-		all, feet := prove(t, ps, 20, 24, 5000, a.name == "faulty pads")
+		all, feet := prove(t, ps, 20, 24, 5000, a.name == "faulty pads", true)
 		f := sum(all, feet)
+		if math.Abs(f.strangerSure-f.strangerRight) > .05 {
+			t.Errorf("%s: strangers were sure by %.4f and right in %.4f", a.name, f.strangerSure, f.strangerRight)
+		}
 		t.Logf("%s: %v\n%s", a.name, f, tableOf(all))
 		a.check(t, f)
 	}

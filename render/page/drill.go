@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"heeltoe/footing/pad"
 	"heeltoe/trainer/view"
 )
 
@@ -45,12 +46,15 @@ func short(groups []view.Group) section {
 	t := table{Title: "Change of the scatter, all groups", Head: strings.Split("group,runs,scatter of the newest week ms,interval,change in a week ms,interval,n runs,shows", ",")}
 	for i := range groups {
 		g := &groups[i]
-		t.Rows = append(t.Rows, []string{groupName(g), fmt.Sprint(g.Runs), plain(g.Scatter.Value), between(g.Scatter.Low, g.Scatter.High, plain),
+		t.Rows = append(t.Rows, []string{groupName(g), fmt.Sprint(g.Runs), fine(newest(g).Interval).mad(g.Scatter.Value), between(g.Scatter.Low, g.Scatter.High, plain),
 			hundredth(g.Trend.Value), between(g.Trend.Low, g.Trend.High, hundredth), fmt.Sprint(g.Trend.N), string(g.Verdict)})
 	}
 	s.Tables = []table{t}
 	return s
 }
+
+// newest gives the last week with runs.
+func newest(g *view.Group) *view.Week { return &g.Weeks[len(g.Weeks)-1] }
 
 // groupName names a group by what is played and how fast.
 func groupName(g *view.Group) string {
@@ -69,7 +73,10 @@ func (d *document) group(g *view.Group) section {
 	if g.Footing != "" {
 		s.Lead = append(s.Lead, "Footing to practise: "+g.Footing)
 	}
-	last := &g.Weeks[len(g.Weeks)-1]
+	if f := pad.Fineness(g.All.Interval); f > 0 {
+		s.Lead = append(s.Lead, upper(f.String())+". Such figures are grey, in brackets; a week goes by the slowest pad of its runs.")
+	}
+	last := newest(g)
 	change := with(hundredth(g.Trend.Value), "ms a week")
 	s.Facts = []fact{
 		{"Scatter, newest week", with(plain(g.Scatter.Value), "ms"), sure(g.Scatter.Low, g.Scatter.High, plain, g.Scatter.N, "runs"),
@@ -79,6 +86,7 @@ func (d *document) group(g *view.Group) section {
 			"Share of the notes hit that would be inner after one shift of each run"},
 		{"Absent, newest week", with(percent(last.Missed.Value), "%"), sure(last.Missed.Low, last.Missed.High, percent, last.Missed.N, "runs"), "Notes without a press"},
 	}
+	s.Facts[0].hide(pad.Fineness(last.Interval).HidesMAD(float64(g.Scatter.Value)))
 	weeks := func(title, unit string, of func(*view.Week) view.Estimate, to func(view.Number) float64) *plot {
 		var steps []step
 		for i := range g.Weeks {
@@ -106,17 +114,18 @@ func (d *document) group(g *view.Group) section {
 	t := table{Title: "Week by week", Head: strings.Split("week of,runs,notes,scatter ms,interval,steadiness %,interval,inner %,interval,absent %,interval,stray,median ms,interval,sd ms,interval", ",")}
 	for i := range g.Weeks {
 		w := &g.Weeks[i]
+		f := fine(w.Interval)
 		row := []string{w.Monday, fmt.Sprint(w.Runs), fmt.Sprint(w.Notes)}
-		both := func(e view.Estimate, write func(view.Number) string) {
-			row = append(row, write(e.Value), between(e.Low, e.High, write))
+		both := func(e view.Estimate, value, bound func(view.Number) string) {
+			row = append(row, value(e.Value), between(e.Low, e.High, bound))
 		}
-		both(w.Scatter, plain)
-		both(w.Steadiness, percent)
-		both(w.InnerShare, percent)
-		both(w.Missed, percent)
+		both(w.Scatter, f.mad, plain)
+		both(w.Steadiness, percent, percent)
+		both(w.InnerShare, percent, percent)
+		both(w.Missed, percent, percent)
 		row = append(row, fmt.Sprint(w.Stray))
-		both(w.Median, tenth)
-		both(w.SD, plain)
+		both(w.Median, f.offset, tenth)
+		both(w.SD, f.sd, plain)
 		t.Rows = append(t.Rows, row)
 	}
 	s.Tables = []table{t}
@@ -135,10 +144,10 @@ func dayTable(g *view.Group) table {
 		k := &g.Day[i]
 		row := []string{fmt.Sprint(k.Place), fmt.Sprint(k.InnerShare.N)}
 		for _, c := range []struct {
-			e     view.Estimate
-			write func(view.Number) string
-		}{{k.Scatter, plain}, {k.InnerShare, percent}, {k.Missed, percent}} {
-			row = append(row, c.write(c.e.Value), between(c.e.Low, c.e.High, c.write))
+			e            view.Estimate
+			value, bound func(view.Number) string
+		}{{k.Scatter, fine(g.All.Interval).mad, plain}, {k.InnerShare, percent, percent}, {k.Missed, percent, percent}} {
+			row = append(row, c.value(c.e.Value), between(c.e.Low, c.e.High, c.bound))
 		}
 		t.Rows = append(t.Rows, row)
 	}
@@ -197,7 +206,7 @@ func (d *document) tempi(groups []view.Group) (section, bool) {
 			a := &g.All
 			t.Rows = append(t.Rows, []string{name, fmt.Sprintf("%g to below %g", g.Tempo.From, g.Tempo.Below), fmt.Sprint(a.Runs), fmt.Sprint(a.Notes),
 				percent(a.InnerShare.Value), between(a.InnerShare.Low, a.InnerShare.High, percent), percent(a.Missed.Value), between(a.Missed.Low, a.Missed.High, percent),
-				plain(a.Scatter.Value), between(a.Scatter.Low, a.Scatter.High, plain)})
+				fine(a.Interval).mad(a.Scatter.Value), between(a.Scatter.Low, a.Scatter.High, plain)})
 		}
 	}
 	s.Tables = []table{t}

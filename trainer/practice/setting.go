@@ -8,6 +8,7 @@ import (
 	"heeltoe/footing/pad"
 	"heeltoe/input/record"
 	"heeltoe/judge/drill"
+	"heeltoe/trainer/store"
 	"heeltoe/trainer/view"
 )
 
@@ -15,10 +16,6 @@ import (
 // {"sound":"tick","silent_after":8,"silent_every":0,"reps_before":0}, with the reps
 // of earlier parts of the run, which the two counts go on from.
 const clickKey = "click"
-
-// intervalKey is the key of a run log's header that says how often the pad reports, in
-// microseconds, as a check of the pad found it.
-const intervalKey = "interval_us"
 
 type clickMember struct {
 	Sound       string `json:"sound"`
@@ -36,7 +33,7 @@ func (c *Choice) clicked(before int64) record.Member {
 
 // reported gives the header's member of how often the pad reports.
 func reported(f pad.Fineness) record.Member {
-	return record.Member{Key: intervalKey, Value: strconv.AppendInt(nil, int64(f), 10)}
+	return record.Member{Key: store.IntervalKey, Value: strconv.AppendInt(nil, int64(f), 10)}
 }
 
 // settle puts what a log's header says of the setting of its run into its report.
@@ -50,12 +47,8 @@ func settle(rep *view.Report, h *record.Header) {
 // SettingOf gives what a log's header says of the setting of its run.
 func SettingOf(h *record.Header) view.Setting {
 	inner := h.Bounds()[drill.Inner]
-	s := view.Setting{Inner: view.Bound{Early: inner.Early, Late: inner.Late}}
+	s := view.Setting{Inner: view.Bound{Early: inner.Early, Late: inner.Late}, Fineness: store.FinenessOf(h)}
 	for _, m := range h.Extra {
-		var us int64
-		if m.Key == intervalKey && json.Unmarshal(m.Value, &us) == nil && us > 0 && us <= int64(pad.Second) {
-			s.Fineness = pad.Fineness(us)
-		}
 		var c clickMember
 		if m.Key != clickKey || json.Unmarshal(m.Value, &c) != nil {
 			continue // what another program wrote there is not ours to judge

@@ -163,6 +163,7 @@ func week(day time.Time, runs []*store.Run) view.Week {
 		w.Outer += r.Outer
 		w.Absent += r.Absent
 		w.Stray += r.Stray
+		w.Interval = max(w.Interval, view.Moment(r.IntervalUS))
 		if r.Notes > 0 {
 			inner = append(inner, part{float64(r.Inner), float64(r.Notes)})
 			absent = append(absent, part{float64(r.Absent), float64(r.Notes)})

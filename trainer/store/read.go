@@ -65,7 +65,7 @@ func summarise(lr *record.LogReader, rep *view.Report) *Run {
 	r := &Run{Started: h.Started, Name: h.Drill.Name, Layout: h.Layout, BPM: h.Drill.BPM, PerBeat: h.Drill.PerBeat,
 		Reps: int64(s.RepsBegun), Planned: h.Drill.Reps, Asked: h.Drill.Technique, Footing: h.Drill.Footing, P: view.Undefined,
 		Player: h.Player, Pad: h.Pad, Bar: h.Bar, ShoeMM: h.ShoeMM, Windows: boundsText(h.Bounds()),
-		ShiftUS: int64(h.Shift), DebounceUS: int64(h.Debounce),
+		ShiftUS: int64(h.Shift), DebounceUS: int64(h.Debounce), IntervalUS: int64(FinenessOf(h)),
 		Counts: s.Counts, Offset: s.Offset, Steadiness: s.Steadiness, BestShiftUS: s.BestShift, ScatterUS: s.Scatter,
 		Presses: s.Presses, Merged: s.Merged, Gaps: s.Gaps, Lost: s.Lost, EndedUS: s.Ended}
 	r.Drill, r.Mirror = Keys(lr.Drill)

@@ -55,6 +55,7 @@ type Run struct {
 	Windows    string // the bands' bounds in µs: early,late of inner, middle and outer
 	ShiftUS    int64
 	DebounceUS int64
+	IntervalUS int64 // between the pad's reports, as a check of the pad found it; 0: not known
 
 	// A run that was broken off has only the notes up to its last press.
 	view.Counts
@@ -92,6 +93,21 @@ func BlockOf(h *record.Header) Block {
 	return b
 }
 
+// IntervalKey is the key of a run log's header that says how often the pad reports, in
+// microseconds, as a check of the pad found it.
+const IntervalKey = "interval_us"
+
+// FinenessOf gives the fineness of the pad that a header names; 0 where it names none.
+func FinenessOf(h *record.Header) pad.Fineness {
+	for _, m := range h.Extra {
+		var us int64
+		if m.Key == IntervalKey && json.Unmarshal(m.Value, &us) == nil && us > 0 && us <= int64(pad.Second) {
+			return pad.Fineness(us)
+		}
+	}
+	return 0
+}
+
 // RepLength gives how long a rep lasts, with its rest.
 func (r *Run) RepLength() time.Duration {
 	return time.Duration(float64(r.RepSlots) * float64(time.Minute) / (r.BPM * float64(r.PerBeat)))
@@ -117,7 +133,7 @@ func (r *Run) columns() []column {
 		{"moments", &r.Moments}, {"rep_slots", &r.RepSlots},
 		{"plan", &r.Plan}, {"block", &r.Number}, {"way", &r.Way}, {"warm_up", &r.WarmUp},
 		{"player", &r.Player}, {"pad", &r.Pad}, {"bar", &r.Bar}, {"shoe_mm", &r.ShoeMM},
-		{"windows_us", &r.Windows}, {"shift_us", &r.ShiftUS}, {"debounce_us", &r.DebounceUS},
+		{"windows_us", &r.Windows}, {"shift_us", &r.ShiftUS}, {"debounce_us", &r.DebounceUS}, {"interval_us", &r.IntervalUS},
 		{"notes", &r.Notes}, {"inner", &r.Inner}, {"middle", &r.Middle}, {"outer", &r.Outer},
 		{"absent", &r.Absent}, {"stray", &r.Stray},
 		{"offset_mean_us", (*number)(&r.Offset.Mean)}, {"offset_sd_us", (*number)(&r.Offset.SD)},

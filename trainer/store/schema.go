@@ -56,4 +56,8 @@ var migrations = []string{
 	`DELETE FROM runs; DELETE FROM logs;
 	ALTER TABLE runs ADD COLUMN scatter_us REAL;
 	ALTER TABLE runs ADD COLUMN rep_scatter_us TEXT NOT NULL DEFAULT '';`,
+
+	// How often the pad reports.
+	`DELETE FROM runs; DELETE FROM logs;
+	ALTER TABLE runs ADD COLUMN interval_us INTEGER NOT NULL DEFAULT 0;`,
 }

@@ -111,6 +111,10 @@ type Week struct {
 	SD         Estimate `json:"offset_sd_us"`     // the runs' standard deviations, averaged
 	InnerShare Estimate `json:"inner_share"`      // of all notes, 0 to 1
 	Missed     Estimate `json:"absent_share"`     // of all notes, 0 to 1
+
+	// Interval is the longest between two reports of a pad that runs were on, 0 where no pad was
+	// checked. A figure that is finer than that pad tells may be more the pad's than the player's.
+	Interval Moment `json:"interval_us"`
 }
 
 // Turn is the runs that came at one place among those of their day.

@@ -19,68 +19,111 @@ type cause struct {
 // departure is when a foot leaves: for the first of its causes, but not before it has
 // come down with all its weight.
 type departure struct {
-	causes   []cause
+	all      [mostCauses]cause
+	n        int
 	earliest float64 // and up to settling later, evenly
 }
+
+const mostCauses = 5
+
+func (d *departure) add(c cause) {
+	d.all[d.n] = c
+	d.n++
+}
+
+func (d *departure) causes() []cause { return d.all[:d.n] }
 
 // settling is how much the time varies that a foot needs to come down, in ms.
 const settling = 10
 
-// departure gives why step i leaves when the steps are made by the feet given.
-func (w *walk) departure(i int, feet []pad.Foot) departure {
-	h, s := &w.h, w.steps[i]
-	var same, other *step
+// calls are the steps for which a step's foot may have to leave, as far as they depend on whose the
+// steps are; nil where there is none.
+type calls struct {
+	s       *step
+	same    *step   // the foot's next
+	octaves float64 // and how often the way to it doubles
+	other   *step   // the other foot's next
+	jump    *step   // the next landing that is jumped to
+	joined  *step   // and the next that a foot that may rest jumps to too
+	taken   *step   // when the other foot comes to a panel that it is on
+}
+
+// calls gives what calls step i's foot when the steps are made by the feet given.
+func (w *walk) calls(i int, feet []pad.Foot) calls {
+	s := w.steps[i]
+	c := calls{s: s}
 	for k, n := range w.steps[i+1:] {
-		if mine := feet[i+1+k] == feet[i]; mine && same == nil {
-			same = n
-		} else if !mine && other == nil && n.down > s.end()+20 {
-			other = n
+		if mine := feet[i+1+k] == feet[i]; mine && c.same == nil {
+			c.same = n
+			c.octaves = math.Log2(1 + w.way(s, n)/.1)
+		} else if !mine && c.other == nil && n.down > s.end()+20 {
+			c.other = n
 		}
-		if same != nil && other != nil {
+		if c.same != nil && c.other != nil {
 			break
 		}
 	}
+	for k, n := range w.steps[i+1:] {
+		if n.down > s.end()+600 || c.joined != nil {
+			break
+		}
+		if n.jumped && n.down > s.end()+20 {
+			if c.jump == nil {
+				c.jump = n
+			}
+			if n.both || feet[i+1+k] == feet[i] {
+				c.joined = n
+			}
+		}
+	}
+	for k, n := range w.steps[i+1:] {
+		if feet[i+1+k] != feet[i] && w.panels(n)&w.panels(s) != 0 {
+			c.taken = n
+			break
+		}
+	}
+	return c
+}
+
+// departure gives when a step's foot leaves that is called so.
+func (w *walk) departure(c *calls) departure {
+	h, s := &w.h, c.s
 	d := departure{earliest: s.end() + h.RiseMS + 5}
-	after := func(moment, mean, shape float64) { d.causes = append(d.causes, cause{moment, mean, shape, false}) }
-	ahead := func(moment, mean, shape float64) { d.causes = append(d.causes, cause{moment, mean, shape, true}) }
+	after := func(moment, mean, shape float64) { d.add(cause{moment, mean, shape, false}) }
+	ahead := func(moment, mean, shape float64) { d.add(cause{moment, mean, shape, true}) }
 	switch {
 	case s.hold > 0:
 		after(s.hold, 0, 0)
 	case h.Style == Walk:
 		after(s.end(), 500, 8)
-		if other != nil {
-			after(other.down, h.StayMS, 4)
+		if c.other != nil {
+			after(c.other.down, h.StayMS, 4)
 		}
 	default:
 		after(s.end(), h.StayMS*w.shareOf[w.d.Notes[s.c.Notes[0]].Panel], h.StayShape)
 	}
 	// It must leave in time for its next place, and for a jump.
-	if same != nil {
-		ahead(same.down-.5*h.FallMS, h.SwingMS+h.SwingLogMS*math.Log2(1+w.way(s, same)/.1), 30)
+	if c.same != nil {
+		ahead(c.same.down-.5*h.FallMS, h.SwingMS+h.SwingLogMS*c.octaves, 30)
 	}
-	for k, n := range w.steps[i+1:] {
-		if n.down > s.end()+600 {
-			break
-		}
-		if n.jumped && n.down > s.end()+20 && (n.both || !h.RestInHop || feet[i+1+k] == feet[i]) {
-			ahead(n.down-.5*h.FallMS, h.FlightMS, 40)
-			break
-		}
+	jump := c.jump
+	if h.RestInHop {
+		jump = c.joined
+	}
+	if jump != nil {
+		ahead(jump.down-.5*h.FallMS, h.FlightMS, 40)
 	}
 	// Two feet cannot be on one panel: it leaves before the other comes.
-	for k, n := range w.steps[i+1:] {
-		if feet[i+1+k] != feet[i] && w.panels(n)&w.panels(s) != 0 {
-			ahead(n.down-.8*h.FallMS, 30, 10)
-			break
-		}
+	if c.taken != nil {
+		ahead(c.taken.down-.8*h.FallMS, 30, 10)
 	}
 	return d
 }
 
 // draw leaves it to chance.
-func (d departure) draw(w *walk) float64 {
+func (d *departure) draw(w *walk) float64 {
 	first := math.Inf(1)
-	for _, c := range d.causes {
+	for _, c := range d.causes() {
 		at := c.moment
 		switch {
 		case c.shape == 0:
@@ -123,9 +166,9 @@ func (c cause) law(t float64) (density, later float64) {
 
 // log gives the logarithm of the density of leaving at t, in 1/ms; at the moment of a cause
 // without chance, that of the probability.
-func (d departure) log(t float64) float64 {
+func (d *departure) log(t float64) float64 {
 	density, later := 0.0, 1.0 // of the first of the causes so far
-	for _, c := range d.causes {
+	for _, c := range d.causes() {
 		p, above := c.law(t)
 		if c.shape == 0 && t == c.moment {
 			p, above = 0, 1
@@ -133,7 +176,7 @@ func (d departure) log(t float64) float64 {
 		density, later = density*above+later*p, later*above
 	}
 	down := min(max((t-d.earliest)/settling, 0), 1)
-	for _, c := range d.causes {
+	for _, c := range d.causes() {
 		if c.shape == 0 && t == c.moment {
 			return math.Log(later * down)
 		}

@@ -58,23 +58,28 @@ func SameShape(a, b *footing.Footing) bool {
 // as what was played. Point masses, of held notes and of feet on one panel, count as densities do: they are
 // the same under every footing.
 func (g *Genie) LogLikelihood(f *footing.Footing) float64 {
-	return g.w.logLikelihood(g.w.feetBy(f), math.Inf(-1))
+	return g.w.logLikelihood(g.w.callsBy(f), math.Inf(-1))
 }
 
-// feetBy gives whose each step is if f was played.
-func (w *walk) feetBy(f *footing.Footing) []pad.Foot {
+// callsBy gives what calls each step's foot if f was played.
+func (w *walk) callsBy(f *footing.Footing) []calls {
 	feet := make([]pad.Foot, len(w.steps))
 	for i, s := range w.steps {
 		feet[i] = f.Contacts[s.nth].Foot
 	}
-	return feet
+	of := make([]calls, len(w.steps))
+	for i := range of {
+		of[i] = w.calls(i, feet)
+	}
+	return of
 }
 
 // logLikelihood takes no foot's leaving to be less likely than least.
-func (w *walk) logLikelihood(feet []pad.Foot, least float64) float64 {
+func (w *walk) logLikelihood(of []calls, least float64) float64 {
 	sum := 0.0
-	for i, s := range w.steps {
-		sum += max(least, w.departure(i, feet).log(s.lift))
+	for i := range of {
+		d := w.departure(&of[i])
+		sum += max(least, d.log(of[i].s.lift))
 	}
 	return sum
 }

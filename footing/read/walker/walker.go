@@ -279,7 +279,9 @@ func (w *walk) lift() {
 		feet[i] = s.foot
 	}
 	for i, s := range w.steps {
-		s.lift = w.departure(i, feet).draw(w)
+		c := w.calls(i, feet)
+		d := w.departure(&c)
+		s.lift = d.draw(w)
 	}
 }
 

@@ -17,7 +17,7 @@ func TestGenieKnowsTheLaw(t *testing.T) {
 		time := func(name string) float64 { return rapid.Float64Range(20, 400).Draw(t, name) }
 		d := departure{earliest: time("earliest")}
 		for range rapid.IntRange(1, 4).Draw(t, "causes") {
-			d.causes = append(d.causes, cause{moment: time("moment"), mean: time("mean"), shape: rapid.Float64Range(4, 40).Draw(t, "shape"), before: rapid.Bool().Draw(t, "before")})
+			d.add(cause{moment: time("moment"), mean: time("mean"), shape: rapid.Float64Range(4, 40).Draw(t, "shape"), before: rapid.Bool().Draw(t, "before")})
 		}
 		w := &walk{r: rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1))}
 		const n = 400
