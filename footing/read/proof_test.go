@@ -147,8 +147,7 @@ func (p *pattern) told(t *testing.T, g *walker.Genie, played string) map[string]
 }
 
 // toldStranger is told of a genie that knows how players differ, but not who this one is.
-func (p *pattern) toldStranger(g *walker.Genie, played string, of walker.Population, r *rand.Rand) map[string]float64 {
-	const particles = 500
+func (p *pattern) toldStranger(g *walker.Genie, played string, of walker.Population, particles int, r *rand.Rand) map[string]float64 {
 	own := g.LogEvidence(p.ways[played], of, particles, r)
 	return p.weighed(played, func(f *footing.Footing) float64 {
 		if f == p.ways[played] {
@@ -451,11 +450,12 @@ func prove(t *testing.T, ps []pattern, players, others int, from uint64, faulty,
 				var odd *stranger
 				if chance := rand.New(rand.NewPCG(uint64(runs), 78)); strangers && (got.P < unsureUnder || chance.IntN(oneInSure) == 0) {
 					odd = &stranger{weight: 1}
+					particles := 500
 					if got.P >= unsureUnder {
-						odd.weight = oneInSure
+						odd.weight, particles = oneInSure, 100
 					}
 					asked.Go(func() error {
-						odd.chances = p.toldStranger(genie, technique, people(faulty), chance)
+						odd.chances = p.toldStranger(genie, technique, people(faulty), particles, chance)
 						return nil
 					})
 				}
