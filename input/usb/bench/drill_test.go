@@ -89,7 +89,7 @@ func (tr *trial) runDrill(name string, reps int, flags ...string) (*run, error) 
 	if folder == "" {
 		folder = "/home/player"
 	}
-	file, log := "/home/player/bench.toml", folder+"/"+tr.name+"-"+name+".jsonl"
+	file, log := "/home/player/bench.toml", folder+"/"+tr.name+"-"+name+tr.again+".jsonl"
 	if err := writeDrill(file, tr.layout, reps); err != nil {
 		return nil, err
 	}
@@ -167,6 +167,15 @@ func of(edges []edge, panels pad.PanelSet) []edge {
 // most is the farthest that a press may be stamped from the device's own time.
 const most = 500 * time.Microsecond
 
+// stampOff says which stamp is too far from when something was sent, and how far.
+type stampOff string
+
+func (s stampOff) Error() string { return string(s) }
+
+func edgeOff(i int, by time.Duration) error {
+	return stampOff(fmt.Sprintf("edge %d is stamped %v after it was sent", i, by))
+}
+
 // sameEdges compares edges but for their times.
 func sameEdges(got, want []edge) error {
 	for i := range min(len(got), len(want)) {
@@ -192,7 +201,7 @@ func same(got, want []edge) (delays []time.Duration, err error) {
 		}
 		d := got[i].at - want[i].at
 		if d < -time.Microsecond || d > most {
-			return delays, fmt.Errorf("edge %d is stamped %v after it was sent", i, d)
+			return delays, edgeOff(i, d)
 		}
 		delays = append(delays, d)
 	}
@@ -420,57 +429,40 @@ func (tr *trial) unplugged() (string, error) {
 	if len(lost) > 0 {
 		return "", fmt.Errorf("gaps %v", lost)
 	}
-	if _, err := same(of(parts[0], u.panels()), sent); err != nil {
-		return "", err
-	}
 	if err := wait(2*time.Second, "it to be gone", hasGone(u)); err != nil {
 		return "", err
 	}
 	if err := tr.plug(u); err != nil {
 		return "", err
 	}
-	return fmt.Sprintf("%.1f s", took.Seconds()), permit(u)
-}
-
-// recorded: for half a minute at 1000 Hz no report is lost or out of order, nor a stamp off. A busy
-// host can hold up the device's thread; where a stamp was off there is a second half minute.
-func (tr *trial) recorded() (string, error) {
-	n, off, err := tr.halfMinute("recording")
-	text := fmt.Sprintf("%d reports", n)
-	if err == nil && off != "" {
-		text += ", 2nd"
-		first := off
-		if _, off, err = tr.halfMinute("recording-2"); err == nil && off != "" {
-			err = fmt.Errorf("%s; and again %s", first, off)
-		}
-	}
-	if err != nil {
+	if err := permit(u); err != nil {
 		return "", err
 	}
-	return text, tr.givenBack()
+	_, err = same(of(parts[0], u.panels()), sent)
+	return fmt.Sprintf("%.1f s", took.Seconds()), err
 }
 
-// halfMinute gives the number of reports, and words where a stamp was off.
-func (tr *trial) halfMinute(name string) (n int, stampOff string, err error) {
+// recorded: for half a minute at 1000 Hz no report is lost or out of order, nor a stamp off.
+func (tr *trial) recorded() (string, error) {
 	d := tr.units[0].(*made)
-	file := "/home/player/" + tr.name + "-" + name + ".jsonl"
+	file := "/home/player/" + tr.name + "-recording" + tr.again + ".jsonl"
 	d.Sent()
 	const seconds = 30
 	code, out, errs := heeltoe("pads", "record", file, "--seconds", fmt.Sprint(seconds), "--device", d.identity().String())
 	sent := d.Sent()
 	if code != 0 {
-		return n, "", fmt.Errorf("exit %d: %s%s", code, out, errs)
+		return "", fmt.Errorf("exit %d: %s%s", code, out, errs)
 	}
 	f, err := os.Open(file)
 	if err != nil {
-		return n, "", err
+		return "", err
 	}
 	defer f.Close()
 	rr, err := record.NewReportReader(file, f)
 	if err != nil {
-		return n, "", err
+		return "", err
 	}
-	late, worst := 0, 0
+	n, late, worst := 0, 0, 0
 	var least, largest time.Duration // of stamp less device's time, less that of the first
 	var zero time.Duration
 	for ; ; n++ {
@@ -479,7 +471,7 @@ func (tr *trial) halfMinute(name string) (n int, stampOff string, err error) {
 			break
 		}
 		if n >= len(sent) || !slices.Equal(l.Bytes, sent[n].Bytes) {
-			return n, "", fmt.Errorf("report %d is not what the device sent", n)
+			return "", fmt.Errorf("report %d is not what the device sent", n)
 		}
 		if n > 0 && sent[n].Frame != sent[n-1].Frame+1 {
 			late++ // the host did not ask in time; what it asked for it got
@@ -495,13 +487,13 @@ func (tr *trial) halfMinute(name string) (n int, stampOff string, err error) {
 	}
 	// What was on its way when the recording was stopped is not in it.
 	if n < seconds*1000-50 || len(sent)-n > 50 || len(rr.Warnings) > 0 {
-		return n, "", fmt.Errorf("%d reports of %d were recorded, warnings %v", n, len(sent), rr.Warnings)
+		return "", fmt.Errorf("%d reports of %d were recorded, warnings %v", n, len(sent), rr.Warnings)
 	}
 	if late*100 > n {
-		return n, "", fmt.Errorf("%d of %d reports were asked for too late, more than 1 of 100", late, n)
+		return "", fmt.Errorf("%d of %d reports were asked for too late, more than 1 of 100", late, n)
 	}
 	if largest-least > most {
-		stampOff = fmt.Sprintf("the stamps wander by %v, the latest to do so was that of report %d", largest-least, worst)
+		return "", stampOff(fmt.Sprintf("the stamps wander by %v, the latest to do so was that of report %d", largest-least, worst))
 	}
-	return n, stampOff, nil
+	return fmt.Sprintf("%d reports", n), tr.givenBack()
 }

@@ -2,6 +2,7 @@ package bench_test
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"regexp"
 	"slices"
@@ -27,6 +28,7 @@ type trial struct {
 	timed bool
 
 	folder string // of the logs; "": the player's own
+	again  string // that logs are named by in a check that is done again
 
 	missing uint64          // reports of the last run that the pad's count says are missing
 	edges   []edge          // of the log of a drill played over HID
@@ -50,9 +52,18 @@ func newTrial(t *testing.T, g *guestPad, port *int) *trial {
 	return tr
 }
 
-// check does one check and tells the other side what came of it: figures, or why it failed.
+// check does one check and tells the other side what came of it: figures, or why it failed. A busy
+// host can hold up the device's thread; so where a stamp was off, and nothing else, the check is done a second time.
 func (tr *trial) check(name string, do func() (figures string, err error)) bool {
 	figures, err := do()
+	if first := err; errors.As(err, new(stampOff)) {
+		tr.again = "-2"
+		if figures, err = do(); err != nil {
+			err = fmt.Errorf("%w; and again: %w", first, err)
+		}
+		figures += ", 2nd"
+		tr.again = ""
+	}
 	if err != nil {
 		figures = "FAILED: " + strings.ReplaceAll(err.Error(), "\n", " / ")
 		tr.t.Errorf("%s: %v", name, err)

@@ -214,7 +214,7 @@ func (tr *trial) clockSetBack() (string, error) {
 	for i, e := range l.Edges {
 		at := time.Duration(l.Header.Started.UnixNano()) - offset + e.T.Duration()
 		if d := at - sent[i].at; d < -2*time.Microsecond || d > most {
-			return "", fmt.Errorf("edge %d is stamped %v after it was sent", i, d)
+			return "", edgeOff(i, d)
 		}
 	}
 	return "nothing: all stamps are right", nil
