@@ -85,7 +85,10 @@ func encode(t testing.TB, log, file string) {
 
 // A recording of HID reports, taught and replayed through the live loop, gives
 // the same review as its run log: as fast as it goes, and in its own time.
-func TestTaughtRecordingGivesTheSameReview(t *testing.T) {
+func TestLongTaughtRecordingGivesTheSameReview(t *testing.T) {
+	if os.Getenv("HEELTOE_LONG") == "" {
+		t.Skip("long: make test runs it by itself, without the race detector")
+	}
 	home(t)
 	dir := t.TempDir()
 	must(t, "pads", "teach", "--from", "../../testdata/reports/ten-buttons-teach.jsonl", "--layout", "double", "--name", "home pad")

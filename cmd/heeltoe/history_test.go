@@ -336,7 +336,12 @@ func logs(t testing.TB) int {
 	return n
 }
 
-func TestKilledHistory(t *testing.T) { killAtRandom(t, 12) }
+func TestLongKilledHistory(t *testing.T) {
+	if os.Getenv("HEELTOE_LONG") == "" {
+		t.Skip("long: make test runs it by itself, without the race detector")
+	}
+	killAtRandom(t, 12)
+}
 
 func TestMeasureKilledHistory(t *testing.T) {
 	if os.Getenv("HEELTOE_MEASURE") == "" {

@@ -120,7 +120,10 @@ func guided(t *testing.T) (*guide, *subject) {
 }
 
 // A check led from beginning to end finds what is wrong with the pad, and only that.
-func TestPadsCheck(t *testing.T) {
+func TestLongPadsCheck(t *testing.T) {
+	if os.Getenv("HEELTOE_LONG") == "" {
+		t.Skip("long: make test runs it by itself, without the race detector")
+	}
 	g, _ := guided(t)
 	tr := &padcheck.Trace{Layout: pad.Double, Intervals: make([]pad.Time, 2)}
 	if err := g.run(t.Context(), func(ctx context.Context) error { return g.check(ctx, tr) }); err != nil {

@@ -98,7 +98,10 @@ func TestPlanPictures(t *testing.T) {
 	}
 }
 
-func TestPlanPicturesAreNotWrittenOver(t *testing.T) {
+func TestLongPlanPicturesAreNotWrittenOver(t *testing.T) {
+	if os.Getenv("HEELTOE_LONG") == "" {
+		t.Skip("long: make test runs it by itself, without the race detector")
+	}
 	home(t)
 	dir := t.TempDir()
 	args := []string{"plan", "diagonal-three", "--count", "1", "--pictures", dir}

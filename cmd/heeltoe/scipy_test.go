@@ -13,7 +13,10 @@ import (
 // exact fractions, scipy's linear_sum_assignment, numpy's statistics; Debian's
 // python3-scipy). Offsets in runs are in whole microseconds with chance in
 // them, so that two matchings of one total do not occur.
-func TestReviewEqualsScipy(t *testing.T) {
+func TestLongReviewEqualsScipy(t *testing.T) {
+	if os.Getenv("HEELTOE_LONG") == "" {
+		t.Skip("long: make test runs it by itself, without the race detector")
+	}
 	const python = "/usr/bin/python3" // Debian's own, for which scipy is installed
 	if exec.Command(python, "-c", "import scipy").Run() != nil {
 		if os.Getenv("CI") != "" || os.Getenv("HEELTOE_STRICT") != "" {

@@ -106,7 +106,10 @@ func (p walker) evening(t *testing.T, at time.Time, e int) {
 var firstEvening = time.Date(2026, 3, 2, 18, 0, 0, 0, time.UTC)
 
 // A player who does not move is told of a plateau and what to try; one who gets faster is not.
-func TestPlateauOfWeeks(t *testing.T) {
+func TestLongPlateauOfWeeks(t *testing.T) {
+	if os.Getenv("HEELTOE_LONG") == "" {
+		t.Skip("long: make test runs it by itself, without the race detector")
+	}
 	for _, c := range []struct {
 		name    string
 		gain    float64 // beats a minute from the first evening to the last
@@ -148,7 +151,10 @@ func TestPlateauOfWeeks(t *testing.T) {
 
 // A lesson of an evening in the history names the landing that breaks, writes drills that
 // can be played, and a week later tells what became of it.
-func TestLessonOfAnEvening(t *testing.T) {
+func TestLongLessonOfAnEvening(t *testing.T) {
+	if os.Getenv("HEELTOE_LONG") == "" {
+		t.Skip("long: make test runs it by itself, without the race detector")
+	}
 	home(t)
 	dir := t.TempDir()
 	file := filepath.Join(dir, "walked.toml")
@@ -200,7 +206,10 @@ func TestLessonOfAnEvening(t *testing.T) {
 }
 
 // A weak side of a player in the history is named, an equal one is not.
-func TestSidesOfTheHistory(t *testing.T) {
+func TestLongSidesOfTheHistory(t *testing.T) {
+	if os.Getenv("HEELTOE_LONG") == "" {
+		t.Skip("long: make test runs it by itself, without the race detector")
+	}
 	for _, c := range []struct {
 		name string
 		weak walker

@@ -355,7 +355,10 @@ func TestStripIsTrue(t *testing.T) {
 
 // On a coarse pad the figures that it cannot tell are grey and in brackets, as facts and in tables,
 // and the page says why; on a pad of which nothing is known none is.
-func TestPageGreysWhatThePadHides(t *testing.T) {
+func TestLongPageGreysWhatThePadHides(t *testing.T) {
+	if os.Getenv("HEELTOE_LONG") == "" {
+		t.Skip("long: make test runs it by itself, without the race detector")
+	}
 	all := pages(t)
 	coarse, plain := string(all["coarse pad"]), string(all["run"])
 	for _, want := range []string{"The pad reports every 100.0 ms, which alone spreads a press by 28.87 ms",

@@ -3,6 +3,7 @@ package walker
 import (
 	"math"
 	"math/rand/v2"
+	"os"
 	"testing"
 
 	"gonum.org/v1/gonum/floats"
@@ -31,7 +32,10 @@ func TestStreamRises(t *testing.T) {
 
 // Of runs short enough, what the stranger makes of them is the mean over many players drawn
 // plainly: of the same footing, and of the one with the feet of one rep exchanged.
-func TestStrangerKnowsThePopulation(t *testing.T) {
+func TestLongStrangerKnowsThePopulation(t *testing.T) {
+	if os.Getenv("HEELTOE_LONG") == "" {
+		t.Skip("long: make test runs it by itself, without the race detector")
+	}
 	spec := drill.Spec{Name: "four", Layout: "single", BPM: 170, PerBeat: 4, Reps: 2, Steps: "sw c ne c"}
 	d, err := drill.New(spec, nil)
 	if err != nil {
