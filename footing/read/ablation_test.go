@@ -64,7 +64,8 @@ func TestMeasureAblations(t *testing.T) {
 	for k, name := range read.Parts {
 		k++
 		t.Logf("%-28s reps %.4f, runs %.4f, sure and wrong %.4f", "without "+name, reps[k]/n[k], runs[k]/count[k], wrong[k]/sure[k])
-		if reps[k]/n[k] > all+.002 {
+		// A part that costs some reps may earn its place by what is said for sure.
+		if reps[k]/n[k] > all+.002 && wrong[k]/sure[k] <= wrong[0]/sure[0] {
 			t.Errorf("the reading is better without %s", name)
 		}
 	}
