@@ -459,7 +459,7 @@ func prove(t *testing.T, ps []pattern, players, others int, from uint64, faulty,
 				var odd *stranger
 				if chance := rand.New(rand.NewPCG(uint64(runs), 78)); strangers && (got.P < unsureUnder || chance.IntN(oneInSure) == 0) {
 					odd = &stranger{weight: 1}
-					particles := 500
+					particles := 250
 					if got.P >= unsureUnder {
 						odd.weight, particles = oneInSure, 100
 					}
