@@ -103,6 +103,9 @@ func (r *Reader) Run(ctx context.Context, clock input.Clock, each func(t pad.Tim
 	if len(r.Devices) == 0 || len(r.Devices) > input.MaxDevices {
 		return fmt.Errorf("a pad is made of 1 to %d devices, not of %d", input.MaxDevices, len(r.Devices))
 	}
+	// What was thrown away while the program got ready is collected now: where one processor serves
+	// all, a collection in the first second of reading would stamp a report milliseconds late.
+	runtime.GC()
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
 	var mu sync.Mutex // of each, Opened and Idle
