@@ -9,9 +9,12 @@ import (
 	"heeltoe/trainer/drills"
 )
 
-// What each part of the reading is worth: the share of reps and of runs that are read
-// right, and how often a reading with p ≥ 0.95 is wrong, with all parts and without each, on the
-// second player, whose feet leave by other laws than the model's.
+// What each part of the reading is worth, with all parts and without each, on the second
+// player, whose feet leave by other laws than the model's: the share of reps and of runs that are
+// read right, how often a reading with p ≥ 0.95 is wrong, and the score of Brier (1950, Monthly
+// Weather Review 78), which is 0 where every technique was given all of the probability and 2 where
+// another one was. It is least for whoever says what they believe, so a part that costs right
+// guesses but keeps from being sure of wrong ones is paid for what it does.
 func TestMeasureAblations(t *testing.T) {
 	if os.Getenv("HEELTOE_MEASURE") == "" {
 		t.Skip("not run: make measure runs it")
@@ -21,7 +24,7 @@ func TestMeasureAblations(t *testing.T) {
 		ids = append(ids, e.ID)
 	}
 	ps := patterns(t, ids, []float64{1}, 12)
-	var reps, runs, n, sure, wrong, count [16]float64
+	var reps, runs, n, sure, wrong, count, brier [16]float64
 	for i := range ps {
 		p := &ps[i]
 		whole, err := read.New(p.d, drill.DefaultWindows)
@@ -33,7 +36,7 @@ func TestMeasureAblations(t *testing.T) {
 			readers = append(readers, whole.Without(k))
 		}
 		for _, technique := range p.techniques() {
-			for seed := range uint64(4) {
+			for seed := range uint64(12) {
 				h, r := player(9000+seed, seed%2 == 1)
 				run := p.play(technique, h, r)
 				for k, rd := range readers {
@@ -48,6 +51,13 @@ func TestMeasureAblations(t *testing.T) {
 						if g.Technique == technique {
 							reps[k]++
 						}
+						for j, label := range read.Labels {
+							off := g.Chances[j]
+							if label == technique {
+								off--
+							}
+							brier[k] += off * off
+						}
 						if g.P >= .95 {
 							sure[k]++
 							if g.Technique != technique {
@@ -59,13 +69,9 @@ func TestMeasureAblations(t *testing.T) {
 			}
 		}
 	}
-	all := reps[0] / n[0]
-	t.Logf("%-28s reps %.4f, runs %.4f, sure and wrong %.4f", "with all parts", all, runs[0]/count[0], wrong[0]/sure[0])
-	for k, name := range read.Parts {
-		k++
-		t.Logf("%-28s reps %.4f, runs %.4f, sure and wrong %.4f", "without "+name, reps[k]/n[k], runs[k]/count[k], wrong[k]/sure[k])
-		// A part that costs some reps may earn its place by what is said for sure.
-		if reps[k]/n[k] > all+.002 && wrong[k]/sure[k] <= wrong[0]/sure[0] {
+	for k, name := range append([]string{"nothing"}, read.Parts...) {
+		t.Logf("without %-24s reps %.4f, runs %.4f, sure and wrong %.4f, Brier's score %.4f", name, reps[k]/n[k], runs[k]/count[k], wrong[k]/sure[k], brier[k]/n[k])
+		if brier[k] < brier[0] {
 			t.Errorf("the reading is better without %s", name)
 		}
 	}
