@@ -24,7 +24,8 @@ func TestMeasureAblations(t *testing.T) {
 		ids = append(ids, e.ID)
 	}
 	ps := patterns(t, ids, []float64{1}, 12)
-	var reps, runs, n, sure, wrong, count, brier [16]float64
+	of := make([][]sample, 1+len(read.Parts)) // with all parts, and without each
+	runs := 0
 	for i := range ps {
 		p := &ps[i]
 		whole, err := read.New(p.d, drill.DefaultWindows)
@@ -41,38 +42,35 @@ func TestMeasureAblations(t *testing.T) {
 				run := p.play(technique, h, r)
 				for k, rd := range readers {
 					got := rd.Read(run)
-					count[k]++
-					if got.Technique == technique {
-						runs[k]++
-					}
-					for i := range got.Reps {
-						g := &got.Reps[i]
-						n[k]++
-						if g.Technique == technique {
-							reps[k]++
-						}
-						for j, label := range read.Labels {
-							off := g.Chances[j]
-							if label == technique {
-								off--
-							}
-							brier[k] += off * off
-						}
-						if g.P >= .95 {
-							sure[k]++
-							if g.Technique != technique {
-								wrong[k]++
-							}
-						}
+					for rep := range got.Reps {
+						g := &got.Reps[rep]
+						of[k] = append(of[k], sample{truth: technique, run: runs, label: g.Technique, p: g.P, runIs: got.Technique, chances: byLabel(&g.Chances)})
 					}
 				}
+				runs++
 			}
 		}
 	}
+	most := brier(of[0])
 	for k, name := range append([]string{"nothing"}, read.Parts...) {
-		t.Logf("without %-24s reps %.4f, runs %.4f, sure and wrong %.4f, Brier's score %.4f", name, reps[k]/n[k], runs[k]/count[k], wrong[k]/sure[k], brier[k]/n[k])
-		if brier[k] < brier[0] {
+		f, score := sum(of[k], feetCount{}), brier(of[k])
+		t.Logf("without %-24s reps %.4f, runs %.4f, sure and wrong %.4f, Brier's score %.4f", name, f.reps, f.runs, f.sureWrong, score)
+		if score < most {
 			t.Errorf("the reading is better without %s", name)
 		}
 	}
+}
+
+// brier is the mean over the reps of the squares by which the chances miss the truth.
+func brier(all []sample) (mean float64) {
+	for i := range all {
+		for _, label := range read.Labels {
+			off := all[i].chances[label]
+			if label == all[i].truth {
+				off--
+			}
+			mean += off * off / float64(len(all))
+		}
+	}
+	return mean
 }

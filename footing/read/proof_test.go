@@ -356,6 +356,15 @@ type sample struct {
 	runIs   string // the reader's label of the run
 }
 
+// byLabel names the chances that the reader gives.
+func byLabel(c *read.Chances) map[string]float64 {
+	m := make(map[string]float64)
+	for i, v := range c {
+		m[read.Labels[i]] = v
+	}
+	return m
+}
+
 // stranger is what a genie makes of a run that does not know the player, and how many runs it stands for.
 type stranger struct {
 	chances map[string]float64
@@ -473,10 +482,7 @@ func prove(t *testing.T, ps []pattern, players, others int, from uint64, faulty,
 				whole.Test = append(whole.Test, features(p.d, run, true)...)
 				for rep := range got.Reps {
 					g := &got.Reps[rep]
-					s := sample{truth: technique, rule: byRule(p.d, rows[rep]), run: runs, label: g.Technique, p: g.P, runIs: got.Technique, genie: told, odd: odd, chances: make(map[string]float64)}
-					for i, v := range g.Chances {
-						s.chances[read.Labels[i]] = v
-					}
+					s := sample{truth: technique, rule: byRule(p.d, rows[rep]), run: runs, label: g.Technique, p: g.P, runIs: got.Technique, genie: told, odd: odd, chances: byLabel(&g.Chances)}
 					all = append(all, s)
 				}
 				runs++

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"runtime"
 	"slices"
 	"strings"
 	"sync"
@@ -529,6 +530,29 @@ func TestReaderStopsWithItsCaller(t *testing.T) {
 	}
 	if err := (&Reader{}).Run(context.Background(), wall{time.Now()}, nil); err == nil {
 		t.Error("no device was read")
+	}
+}
+
+// What was thrown away before a device is read is collected before it is opened: nothing
+// of it is left to be collected while reports come.
+func TestReaderCollectsBeforeItReads(t *testing.T) {
+	p := newPort(t)
+	p.reports <- []byte{7, 8}
+	s := &slots{ports: map[input.Identity][]*fakePort{idA: {p}}}
+	collected := func() uint32 {
+		var m runtime.MemStats
+		runtime.ReadMemStats(&m)
+		return m.NumForcedGC // those of the collector's own making do not count
+	}
+	before, opened := collected(), uint32(0)
+	r := Reader{Devices: []input.Identity{idA}, open: func(id input.Identity) (port, error) {
+		opened = collected()
+		return s.open(id)
+	}}
+	done := errors.New("that was all")
+	err := r.Run(context.Background(), wall{time.Now()}, func(pad.Time, int, []byte) error { return done })
+	if !errors.Is(err, done) || opened == before {
+		t.Errorf("Run gave %v; %d collections before it, %d when it opened the device", err, before, opened)
 	}
 }
 
