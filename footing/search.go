@@ -5,6 +5,7 @@ import (
 	"math/bits"
 	"slices"
 
+	"heeltoe/footing/pad"
 	"heeltoe/judge/drill"
 )
 
@@ -21,6 +22,7 @@ type search struct {
 	longer  bool    // the more often feet come down in a row, the longer they need
 	margin  float64 // of thin; +Inf: nothing is taken out
 	twins   twins
+	kin     kin
 }
 
 // layer is states, each once, with the least load of a way to it from any start, +Inf for
@@ -173,6 +175,9 @@ func (s *search) forward(at int) *layer {
 	for ; at < n; at++ {
 		from := &s.layers[at]
 		stay = s.thin(from, stay[:0])
+		if !s.w.holds {
+			s.kin.sort(from.states, stay)
+		}
 		// All states take one landing before the next is looked at: so what the
 		// processor guesses and keeps at hand stays right for longer.
 		for k := range s.options[at] {
@@ -181,17 +186,85 @@ func (s *search) forward(at int) *layer {
 			if l.table == nil {
 				l.reserve(len(stay))
 			}
-			for _, i := range stay {
+			// Kin become one state: it is looked up once, and what cannot improve it is passed over.
+			after, kin := s.kin.of(o.feet)
+			least := o.load + float64(o.faults)*faultLoad
+			for m, i := range stay {
+				known := int32(0)
+				if !s.w.holds {
+					known = after[kin[m]]
+					if known > 0 && l.load[known-1] <= from.load[i]+least {
+						continue
+					}
+				}
 				load, faults, ok := s.w.advance(&from.states[i], &to, s.from[at], &o.landing, nil)
 				if !ok || s.turns && at > 0 && relation(from.states[i].last, o.feet) == sameFoot {
 					continue
 				}
-				j := l.find(&to)
-				l.load[j] = min(l.load[j], from.load[i]+load+float64(faults)*faultLoad)
+				if known == 0 {
+					known = l.find(&to) + 1
+					if !s.w.holds {
+						after[kin[m]] = known
+					}
+				}
+				l.load[known-1] = min(l.load[known-1], from.load[i]+load+float64(faults)*faultLoad)
 			}
 		}
 	}
 	return &s.layers[n]
+}
+
+// kin are states that become one whenever certain feet come down: what came before differs
+// only in those feet. That holds where nothing is held.
+type kin struct {
+	class [bothFeet + 1][]int32  // by feet, by place in the list of states: a number from 0
+	keys  [bothFeet + 1][]uint64 // by feet, by class
+	after []int32                // by class: index of the state that they become plus one, 0 where it is not known
+	table []int32                // open addressing by key: class plus one
+}
+
+// sort finds the kin among the states listed.
+func (k *kin) sort(states []state, list []int32) {
+	size := 1 << bits.Len(uint(2*len(list)))
+	if len(k.table) < size {
+		k.table = make([]int32, size)
+	}
+	for feet := footSet(1); feet <= bothFeet; feet++ {
+		class, keys, table := k.class[feet][:0], k.keys[feet][:0], k.table[:size]
+		clear(table)
+		for _, i := range list {
+			v := &states[i]
+			key := uint64(min(v.runOf(feet), mostRuns)) | uint64(v.seen|feet)<<2
+			if feet != bothFeet {
+				f := pad.Left
+				if feet.has(f) {
+					f = pad.Right
+				}
+				key |= uint64(v.at[f])<<8 | uint64(uint32(v.rest[f]))<<24
+			}
+			h := key * 0x9e3779b97f4a7c15 >> 32 & uint64(size-1)
+			for table[h] > 0 && keys[table[h]-1] != key {
+				h = (h + 1) & uint64(size-1)
+			}
+			if table[h] == 0 {
+				keys = append(keys, key)
+				table[h] = int32(len(keys))
+			}
+			class = append(class, table[h]-1)
+		}
+		k.class[feet], k.keys[feet] = class, keys
+	}
+}
+
+// of gives the classes of the states listed, when the feet given come down.
+func (k *kin) of(feet footSet) (after, class []int32) {
+	n := len(k.keys[feet])
+	if cap(k.after) < n {
+		k.after = make([]int32, n)
+	}
+	after = k.after[:n]
+	clear(after)
+	return after, k.class[feet]
 }
 
 // twins are the states of a layer that differ in nothing but rests and runs, found together.

@@ -98,6 +98,14 @@ func (p pin) end(d *drill.Drill) int64 {
 // one after the third is the same.
 const mostRuns = 3
 
+// runOf gives how many landings in a row have just these feet, if they come next.
+func (s *state) runOf(feet footSet) uint16 {
+	if s.last != feet {
+		return 1
+	}
+	return s.run + 1
+}
+
 // start is the state of feet of which nothing is known.
 func start() state {
 	return state{at: [2]place{nowhere, nowhere}}
@@ -145,12 +153,11 @@ func (w *walk) advance(was, s *state, from int32, ln *landing, t *trace) (load f
 			}
 		}
 	}
-	run := uint16(1)
+	run := was.runOf(ln.feet)
 	if was.last == ln.feet {
 		if was.run >= w.mostRun && ln.feet != bothFeet && pinned&^ln.feet == 0 {
 			return 0, 0, false
 		}
-		run = was.run + 1
 	}
 	*s = *was
 	lifted := ln.feet // feet that leave all panels
