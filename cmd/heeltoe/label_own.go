@@ -61,7 +61,9 @@ func printOwn(w io.Writer, p *profile.Player) {
 	table(w, "parameter unit anybody own", func(row func(...any)) {
 		for _, prior := range read.Priors[:read.PanelDwell] {
 			if v, ok := own[prior.Name]; ok {
-				row(prior.Name, prior.Unit, fmt.Sprintf("%.3g", prior.Usual()), fmt.Sprintf("%.3g", v))
+				anybody, unit := prior.Shown(prior.Usual())
+				own, _ := prior.Shown(v)
+				row(prior.Name, unit, fmt.Sprintf("%.3g", anybody), fmt.Sprintf("%.3g", own))
 			}
 		}
 	})

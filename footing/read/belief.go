@@ -19,7 +19,7 @@ type belief struct {
 // reps of a run lean on the same parameters, and the model is only a model. Of 0.2, 0.4, 0.7
 // and 1 on drills and players that it was not chosen on (TestMeasureCalibration) the calibration
 // errors lie between 0.007 and 0.009: little depends on it.
-const tempering = 0.4
+const tempering = 0.6
 
 // believe weighs the modes by their evidence.
 func (e *engine) believe(modes []mode) *belief {

@@ -18,6 +18,7 @@ type candidate struct {
 	logPrior  float64
 
 	terms []int32 // of the sheet, that are scored within the rep
+	first int32   // and the middle of its first landing, where no landing came before
 	ids   []int32 // of the sheet's contacts, in the order of contacts
 	head  edge    // how it begins, by foot
 	tail  edge    // and ends
@@ -178,7 +179,7 @@ func weigh(d *drill.Drill, chosen []*footing.Footing) []candidate {
 
 // edgesOf gives how a rep of these contacts begins and ends; ids are the sheet's.
 func edgesOf(contacts []drill.Contact, ids []int32) (head, tail edge) {
-	head = edge{[2]int32{none, none}, [2]int32{none, none}}
+	head = edge{contact: [2]int32{none, none}, beside: [2]int32{none, none}}
 	tail = head
 	for i := range contacts {
 		c := &contacts[i]

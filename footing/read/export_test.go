@@ -11,7 +11,7 @@ func (r *Reader) Tempered(share float64) *Reader {
 }
 
 // Parts are what can be left out of a reading, by name.
-var Parts = []string{"competing releases", "handing over", "the chain", "adaptation", "many starts", "weighed modes", "panels' own dwell"}
+var Parts = []string{"competing releases", "handing over", "the chain", "adaptation", "many starts", "weighed modes", "panels' own dwell", "carrying over"}
 
 // Without gives the reader without one of Parts.
 func (r *Reader) Without(i int) *Reader {

@@ -50,7 +50,22 @@ func (f *facting) fact(rep int, t *termSpec) fact {
 	at := rep * p.notes
 	switch t.kind {
 	case middleTerm, gatherTerm:
-		return f.middle(rep, t)
+		of := rep
+		if t.across {
+			of++
+		}
+		if of >= p.reps {
+			return nothing
+		}
+		x, ok := f.middle(of, t.a, t.b)
+		if !ok {
+			return nothing
+		}
+		before, ok := f.middle(rep, t.before[0], t.before[1])
+		if !ok {
+			before = math.NaN()
+		}
+		return fact{kind: t.kind, x: x, before: before}
 	case feetTerm:
 		a, okA := f.down(rep, t.a)
 		b, okB := f.down(rep, t.b)
@@ -108,31 +123,28 @@ func (f *facting) down(rep int, c int32) (ms float64, ok bool) {
 	return sum / float64(n), true
 }
 
-// middle is the offset of a landing's middle from its aim.
-func (f *facting) middle(rep int, t *termSpec) fact {
+// middle is the offset of a landing's middle from its aim, of one contact or two. It gives false
+// where none of its presses was seen.
+func (f *facting) middle(rep int, a, b int32) (ms float64, ok bool) {
 	s := f.sheet
 	sum, n := 0.0, 0
-	for _, c := range [2]int32{t.a, t.b} {
+	first := inf
+	for _, c := range [2]int32{a, b} {
 		if c == none {
 			continue
 		}
 		if at, ok := f.down(rep, c); ok {
 			sum, n = sum+at, n+1
 		}
-	}
-	if n == 0 {
-		return nothing
-	}
-	low, high := s.span(t.a, t.b)
-	first := f.p.due[rep*f.p.notes+int(s.struck(t.a)[0])]
-	for _, c := range [2]int32{t.a, t.b} {
-		if c != none {
-			for _, i := range s.struck(c) {
-				first = min(first, f.p.due[rep*f.p.notes+int(i)])
-			}
+		for _, i := range s.struck(c) {
+			first = min(first, f.p.due[rep*f.p.notes+int(i)])
 		}
 	}
-	return fact{kind: t.kind, x: sum/float64(n) - first - float64(s.aim[high-low])/perMS}
+	if n == 0 {
+		return 0, false
+	}
+	low, high := s.span(a, b)
+	return sum/float64(n) - first - float64(s.aim[high-low])/perMS, true
 }
 
 // release is how long contact a stayed, and how long it could.

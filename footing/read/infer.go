@@ -42,6 +42,7 @@ const (
 	manyStarts                    // from every technique, at several levels of dwell
 	weighedModes                  // that all modes have a say, not the best alone
 	panelsApart                   // that panels have a dwell of their own
+	carrying                      // that a landing is off as the one before was
 )
 
 // newEngine makes the engine that reads the reps of p from one to before another.
@@ -56,6 +57,9 @@ func newEngine(s *sheet, p *played, from, to int, without part) *engine {
 		}
 		if without&panelsApart != 0 {
 			e.facts[i].own = [2]Param{}
+		}
+		if without&carrying != 0 {
+			e.facts[i].before = math.NaN()
 		}
 	}
 	e.scores, e.weight = make([]float64, len(e.facts)), make([]float64, len(e.facts))
@@ -174,6 +178,9 @@ func (e *engine) infer(some []int) (logP float64, posterior []float64) {
 				for _, t := range e.s.cands[n].terms {
 					emit[i] += e.score(rep, t)
 				}
+				if rep == 0 {
+					emit[i] += e.score(rep, e.s.cands[n].first)
+				}
 				if rep == reps-1 {
 					emit[i] += e.last(rep, n)
 				}
@@ -228,8 +235,10 @@ func (e *engine) move(rep, i, j int) float64 {
 	a, b, mash := e.some[i], e.some[j], len(e.s.cands)
 	logP := e.change[i*len(e.some)+j]
 	switch {
-	case a == mash:
+	case a == mash && b == mash:
 		return logP
+	case a == mash:
+		return logP + e.score(rep+1, e.s.cands[b].first)
 	case b == mash: // as if nothing came after
 		return logP + e.last(rep, a)
 	}
@@ -267,10 +276,21 @@ func (e *engine) weigh(logP float64, posterior []float64) {
 	for rep := range reps {
 		for i, n := range e.some {
 			w := posterior[rep*k+i]
-			if w < leastShare || n == mash {
+			if w < leastShare {
+				continue
+			}
+			if n == mash {
+				for j, m := range e.some {
+					if rep < reps-1 && m != mash && posterior[(rep+1)*k+j] >= leastShare {
+						e.weight[(rep+1)*terms+int(e.s.cands[m].first)] += e.chain.Pair(rep, i, j, logP)
+					}
+				}
 				continue
 			}
 			c := &e.s.cands[n]
+			if rep == 0 {
+				e.weight[int(c.first)] += w
+			}
 			for _, t := range c.terms {
 				e.weight[rep*terms+int(t)] += w
 			}

@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"os"
+	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -73,22 +74,40 @@ type footstep struct {
 }
 
 // told gives the logarithm of a path's density with all that was seen, from the contacts of
-// the whole run: nothing of what the sheet knows of a rep's edges is used.
+// the whole run: nothing of what the sheet knows of a rep's edges is used. The candidate
+// after the last is mash.
 func told(e *engine, p path) float64 {
-	sum := e.s.cands[p.cands[0]].logPrior
+	mash := len(e.s.cands)
+	prior := func(n int) float64 {
+		if n == mash {
+			return math.Log(priorOfMash)
+		}
+		return e.s.cands[n].logPrior
+	}
+	sum := prior(p.cands[0])
 	var steps []footstep
 	for rep, n := range p.cands {
-		c := &e.s.cands[n]
 		if rep > 0 {
-			change := (1 - stayRate) * math.Exp(c.logPrior)
+			change := (1 - stayRate) * math.Exp(prior(n))
 			if p.cands[rep-1] == n {
 				change += stayRate
 			}
-			sum += math.Log(change) + logTurns[0]
-			if p.turned[rep] != p.turned[rep-1] {
-				sum += logTurns[1] - logTurns[0]
+			sum += math.Log(change)
+			turns := p.turned[rep] != p.turned[rep-1]
+			switch {
+			case n != mash && p.cands[rep-1] != mash && turns:
+				sum += logTurns[1]
+			case n != mash && p.cands[rep-1] != mash:
+				sum += logTurns[0]
+			case turns: // where feet are not known they do not turn
+				return math.Inf(-1)
 			}
 		}
+		if n == mash {
+			sum += e.mash[rep]
+			continue
+		}
+		c := &e.s.cands[n]
 		for i := range c.contacts {
 			f := c.contacts[i].Foot
 			if p.turned[rep] {
@@ -98,11 +117,12 @@ func told(e *engine, p path) float64 {
 		}
 		sum += poisson(e.p.strays[rep], strayRate*float64(e.p.notes))
 		for _, t := range c.terms {
-			if e.s.terms[t].kind != releaseTerm {
+			if k := e.s.terms[t].kind; k != releaseTerm && k != middleTerm && k != gatherTerm {
 				sum += e.score(rep, t)
 			}
 		}
 	}
+	sum += toldOfMiddles(e, steps)
 	f := facting{sheet: e.s, p: e.p, usual: usual(e.p)}
 	for i, s := range steps {
 		t := about(releaseTerm, s.id, none)
@@ -137,6 +157,37 @@ func told(e *engine, p path) float64 {
 	return sum
 }
 
+// toldOfMiddles is what the middles of all landings say: each after the one before it, whichever rep that
+// is of, but for a rep of mash between them.
+func toldOfMiddles(e *engine, steps []footstep) (sum float64) {
+	f := facting{sheet: e.s, p: e.p, usual: usual(e.p)}
+	before, rep := math.NaN(), 0
+	for i := 0; i < len(steps); {
+		of := [2]int32{steps[i].id, none}
+		first := steps[i]
+		if i++; i < len(steps) && steps[i].rep == first.rep && steps[i].landing == first.landing {
+			of[1] = steps[i].id
+			i++
+		}
+		if first.rep > rep+1 {
+			before = math.NaN()
+		}
+		rep = first.rep
+		x, ok := f.middle(rep, of[0], of[1])
+		if !ok {
+			before = math.NaN()
+			continue
+		}
+		kind := middleTerm
+		if low, high := e.s.span(of[0], of[1]); low != high {
+			kind = gatherTerm
+		}
+		sum += e.law.log(&fact{kind: kind, x: x, before: before}, nil)
+		before = x
+	}
+	return sum
+}
+
 // On short runs every footing of every rep can be tried with every exchange of the
 // feet: the density of what was seen and the posterior of every rep are those of the enumeration.
 func TestLongInferenceEqualsEnumeration(t *testing.T) {
@@ -154,20 +205,28 @@ func TestLongInferenceEqualsEnumeration(t *testing.T) {
 		if run.Reps == 3 {
 			most = 4
 		}
-		k := min(most, len(s.cands))
+		k := min(most, len(s.cands)+1)
 		some := make([]int, k)
 		for i := range some {
 			some[i] = i
 		}
+		some[k-1] = len(s.cands) // mash
 		e := newEngine(s, prepare(d, drill.DefaultWindows, run), 0, run.Reps, 0)
 		e.at(drawValues(t))
 		got, posterior := e.infer(some)
 		share := make([]float64, k*run.Reps)
 		most64 := math.Inf(-1)
-		paths(k, run.Reps, func(p path) { most64 = max(most64, told(e, p)) })
+		of := func(p path) path { // places in some to candidates
+			p.cands = slices.Clone(p.cands)
+			for i, c := range p.cands {
+				p.cands[i] = some[c]
+			}
+			return p
+		}
+		paths(k, run.Reps, func(p path) { most64 = max(most64, told(e, of(p))) })
 		total := 0.0
 		paths(k, run.Reps, func(p path) {
-			v := math.Exp(told(e, p) - most64)
+			v := math.Exp(told(e, of(p)) - most64)
 			total += v
 			for rep, c := range p.cands {
 				share[rep*k+c] += v

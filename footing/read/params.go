@@ -24,6 +24,7 @@ const (
 	RollSpread                  // log: how far that varies
 	RollLag                     // ms: a roll's second press after where its due moment would have it
 	RollLagSpread               // log: how far that varies
+	Carry                       // artanh of the share of a landing's offset, past Asynchrony, that the next one has too (no unit)
 	PanelDwell                  // logarithm of a panel's dwell over the player's (no unit), for each of dwellPanels
 	params         = PanelDwell + dwellPanels
 )
@@ -64,6 +65,23 @@ func (p *Prior) Usual() float64 {
 	return p.Mean
 }
 
+// Units of parameters that stand for a share.
+const (
+	logOdds = "log odds"
+	artanh  = "artanh"
+)
+
+// Shown gives a value in the prior's own unit, and the unit, as they are shown: where it stands for a share, that.
+func (p *Prior) Shown(v float64) (shown float64, unit string) {
+	switch p.Unit {
+	case logOdds:
+		return 1 / (1 + math.Exp(-v)), "share"
+	case artanh:
+		return math.Tanh(v), "share"
+	}
+	return v, p.Unit
+}
+
 const design = "design value"
 
 // ln is the logarithm, for priors given in their own unit.
@@ -85,7 +103,7 @@ var Priors = [params]Prior{
 	HandOver: {"hand-over", "ms", 35, 35, false,
 		design + "; in walking both feet are down for a tenth of the cycle, in running for none (Novacheck 1998)"},
 	HandOverSpread: {"hand-over spread", "ms", ln(22), .4, true, design},
-	HandOverShare:  {"hand-over share", "log odds", -.5, 3, false, design + "; wide, since some never do and some always"},
+	HandOverShare:  {"hand-over share", logOdds, -.5, 3, false, design + "; wide, since some never do and some always"},
 	Swing: {"swing", "ms", ln(90), .35, true,
 		design + "; a stance of running gives a foot less than half its cycle on the ground (Novacheck 1998)"},
 	SwingSpread:   {"swing spread", "ms", ln(18), .4, true, design},
@@ -93,6 +111,8 @@ var Priors = [params]Prior{
 	RollSpread:    {"roll spread", "ms", ln(20), .5, true, design},
 	RollLag:       {"roll lag", "ms", -5, 20, false, design},
 	RollLagSpread: {"roll lag spread", "ms", ln(18), .4, true, design},
+	Carry: {"carry-over", artanh, .55, .4, false,
+		"taps to a click of 600 ms keep a half of their offset, to slower ones less (Bååth and Madison 2012)"},
 }
 
 func init() {

@@ -17,10 +17,10 @@ type sheet struct {
 	centres  [][2]float64 // metres: where the foot of each stands, midway between its panels
 	terms    []termSpec
 
-	// between[e][h][x] has the terms of the releases over a rep's edge, of a candidate whose
-	// tail is of class e before one whose head is of class h, x 1 where the feet
-	// exchange; the last h is for nothing after it.
-	between [][][2][2]int32
+	// between[e][h][x] has the terms over a rep's edge, of a candidate whose tail is of class e before
+	// one whose head is of class h, x 1 where the feet exchange; the last h is for nothing after it:
+	// of each foot's release, and of the middle of the first landing after it.
+	between [][][2][3]int32
 
 	// aim[span] is how long after its first due moment a landing is aimed that gathers
 	// notes so many slots apart.
@@ -48,14 +48,17 @@ func (c *contact) noteIndices() []int32 {
 // termSpec says what a term is about: contacts of the sheet, or none.
 type termSpec struct {
 	kind        termKind
-	a, b        int32 // of a release b is the next of the same foot
-	across      bool  // b is in the next rep
-	other       int32 // of a release: the next of the other foot, where it comes before b
-	otherAcross bool  // which is in the next rep
+	a, b        int32    // of a release b is the next of the same foot
+	across      bool     // b is in the next rep; of a landing\'s middle a and b are, and before is not
+	other       int32    // of a release: the next of the other foot, where it comes before b
+	otherAcross bool     // which is in the next rep
+	before      [2]int32 // of a landing's middle: the contacts of the landing before, or none
 }
 
 // about is the spec of a term about one or two contacts of a rep.
-func about(kind termKind, a, b int32) termSpec { return termSpec{kind: kind, a: a, b: b, other: none} }
+func about(kind termKind, a, b int32) termSpec {
+	return termSpec{kind: kind, a: a, b: b, other: none, before: [2]int32{none, none}}
+}
 
 // missTerm is a constTerm about a contact's notes without a press.
 const missTerm = constTerm
@@ -87,15 +90,16 @@ func newSheet(d *drill.Drill, cands []candidate) *sheet {
 		c.ends = class(tails, &tailOf, c.tail)
 		c.heads = class(heads, &headOf, c.head)
 	}
-	headOf = append(headOf, edge{[2]int32{none, none}, [2]int32{none, none}})
-	s.between = make([][][2][2]int32, len(tailOf))
+	headOf = append(headOf, edge{[2]int32{none, none}, [2]int32{none, none}, [2]int32{none, none}})
+	s.between = make([][][2][3]int32, len(tailOf))
 	for e := range tailOf {
-		s.between[e] = make([][2][2]int32, len(headOf))
+		s.between[e] = make([][2][3]int32, len(headOf))
 		for h := range headOf {
 			for x := range 2 {
 				for f := range 2 {
 					s.between[e][h][x][f] = s.over(&tailOf[e], &headOf[h], f, x)
 				}
+				s.between[e][h][x][2] = s.first(&headOf[h], tailOf[e].landing, true)
 			}
 		}
 	}
@@ -105,7 +109,27 @@ func newSheet(d *drill.Drill, cands []candidate) *sheet {
 // edge is how a rep begins or ends: by foot the contact next to the rep's edge, or
 // none, and of a beginning its place in the rep, of an end the contact of the
 // other foot that comes after it in the rep, or none.
-type edge struct{ contact, beside [2]int32 }
+// landing has the contacts of its first landing, or of its last.
+type edge struct{ contact, beside, landing [2]int32 }
+
+// first gives the term of the middle of a beginning's landing, none where there is no landing; where across it
+// is that of the rep after, and before has the contacts of the landing before it.
+func (s *sheet) first(head *edge, before [2]int32, across bool) int32 {
+	if head.landing[0] == none {
+		return none
+	}
+	t := s.middle(head.landing)
+	t.before, t.across = before, across
+	return s.term(t)
+}
+
+// middle is the spec of the middle of a landing of one contact or two.
+func (s *sheet) middle(of [2]int32) termSpec {
+	if low, high := s.span(of[0], of[1]); low != high {
+		return about(gatherTerm, of[0], of[1])
+	}
+	return about(middleTerm, of[0], of[1])
+}
 
 // over gives the term of the release of foot f over a rep's edge, none where it has no contact
 // before it; the feet exchange where x is 1.
@@ -114,7 +138,8 @@ func (s *sheet) over(tail, head *edge, f, x int) int32 {
 		return none
 	}
 	same, other := f^x, f^x^1
-	t := termSpec{releaseTerm, tail.contact[f], head.contact[same], true, tail.beside[f], false}
+	t := about(releaseTerm, tail.contact[f], head.contact[same])
+	t.across, t.other = true, tail.beside[f]
 	if t.other == none && head.contact[other] != none && (t.b == none || head.beside[other] < head.beside[same]) {
 		t.other, t.otherAcross = head.contact[other], true
 	}
@@ -171,16 +196,23 @@ func (s *sheet) add(c *candidate) {
 			b = ids[i+1]
 			put(about(feetTerm, a, b))
 		}
-		kind := middleTerm
+		landing := [2]int32{a, b}
 		if low, high := s.span(a, b); low != high {
-			kind = gatherTerm
 			for _, aim := range c.aims {
 				if aim.Landing == c.contacts[i].Landing {
 					s.aim[high-low] = aim.Aim
 				}
 			}
 		}
-		put(about(kind, a, b))
+		if i == 0 {
+			c.head.landing = landing
+			c.first = s.first(&c.head, [2]int32{none, none}, false)
+		} else {
+			t := s.middle(landing)
+			t.before = c.tail.landing
+			put(t)
+		}
+		c.tail.landing = landing
 		for ; i < k; i++ {
 			put(about(missTerm, ids[i], none))
 			switch c.contacts[i].Kind {

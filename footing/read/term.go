@@ -30,6 +30,7 @@ type fact struct {
 	unseen [2]bool  // of a release: that free, and that over, is of a note without a press, so only about
 	hold   float64  // of a release: how long its note is to be held, 0 where it is not
 	own    [2]Param // of a release: the dwell of its panels, of one twice, none below PanelDwell
+	before float64  // of a landing's middle: the same of the landing before, NaN where that is not known
 }
 
 // slopes are the derivatives of a term's logarithm by those parameters that it has.
@@ -53,6 +54,8 @@ type law struct {
 	must   [2]spread        // of the moment at which a foot must go; [1]: where that is only about known
 	over   [2]spread        // of the moment at which it hands over, likewise
 	hands  float64          // share of releases that hand over
+	carry  float64          // share of a landing's offset that the next one has too
+	after  [2]scale         // of a landing's middle where the one before is known; [1]: of one that gathers
 }
 
 // spreads names the parameter that is the scale of a term.
@@ -61,12 +64,14 @@ var spreads = [termKinds]Param{middleTerm: LandingSD, gatherTerm: LandingSD, fee
 
 func newLaw(v Values) *law {
 	l := &law{Values: v, dwell: math.Exp(-v[DwellSpread]), swing: math.Exp(v[Swing]), must: v.spreads(SwingSpread),
-		over: v.spreads(HandOverSpread), hands: 1 / (1 + math.Exp(-v[HandOverShare]))}
+		over: v.spreads(HandOverSpread), hands: 1 / (1 + math.Exp(-v[HandOverShare])), carry: math.Tanh(v[Carry])}
 	for k := middleTerm; k <= overlapTerm; k++ {
 		l.scales[k] = newScale(v[spreads[k]])
 	}
 	l.scales[gapTerm] = newScale(v[LandingSD] + math.Ln2/2) // of two landings' offsets
 	l.scales[gatherTerm] = newScale(v[LandingSD] + math.Log(gatherSpread))
+	left := math.Log(1-l.carry*l.carry) / 2
+	l.after = [2]scale{newScale(l.scales[middleTerm].log + left), newScale(l.scales[gatherTerm].log + left)}
 	return l
 }
 
@@ -107,7 +112,10 @@ func (l *law) log(f *fact, s *slopes) float64 {
 	}
 	switch f.kind {
 	case middleTerm, gatherTerm:
-		return l.about(f, s, Asynchrony)
+		if math.IsNaN(f.before) {
+			return l.about(f, s, Asynchrony)
+		}
+		return l.carried(f, s)
 	case lagTerm:
 		return l.about(f, s, RollLag)
 	case overlapTerm:
@@ -130,6 +138,19 @@ func (l *law) about(f *fact, s *slopes, mean Param) float64 {
 	if s != nil {
 		s.add(mean, -byX)
 		s.add(spreads[f.kind], byLog)
+	}
+	return logP
+}
+
+// carried is a landing's offset after one that is known: an autoregressive process of the first
+// order, whose spread over the run is LandingSD.
+func (l *law) carried(f *fact, s *slopes) float64 {
+	mean := l.Values[Asynchrony]
+	logP, byX, byLog := student(f.x-mean-l.carry*(f.before-mean), l.after[f.kind-middleTerm])
+	if s != nil {
+		s.add(Asynchrony, -byX*(1-l.carry))
+		s.add(LandingSD, byLog)
+		s.add(Carry, -byX*(f.before-mean)*(1-l.carry*l.carry)-byLog*l.carry)
 	}
 	return logP
 }

@@ -34,6 +34,7 @@ func TestSlopesEqualDifferences(t *testing.T) {
 			f.own = rapid.SampledFrom([][2]Param{{}, {PanelDwell, PanelDwell}, {PanelDwell + 1, PanelDwell + 4}}).Draw(t, "own")
 			f.hold = rapid.SampledFrom([]float64{0, 0, 0, 300}).Draw(t, "hold")
 		}
+		f.before = rapid.SampledFrom([]float64{math.NaN(), -60, 0, 30}).Draw(t, "before")
 		var s slopes
 		newLaw(v).log(&f, &s)
 		var got Values
@@ -56,7 +57,8 @@ func TestDensitiesIntegrateToOne(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		l := newLaw(drawValues(t))
 		kind := termKind(rapid.IntRange(int(middleTerm), int(termKinds)-1).Draw(t, "kind"))
-		density := func(x float64) float64 { f := fact{kind: kind, x: x}; return math.Exp(l.log(&f, nil)) }
+		before := rapid.SampledFrom([]float64{math.NaN(), -60, 0, 30}).Draw(t, "before")
+		density := func(x float64) float64 { f := fact{kind: kind, x: x, before: before}; return math.Exp(l.log(&f, nil)) }
 		low, high, want, within := -20_000.0, 20_000.0, 1.0, 2e-3
 		if kind == releaseTerm {
 			free := rapid.SampledFrom([]float64{350, 500, 800, inf}).Draw(t, "free")
@@ -67,7 +69,7 @@ func TestDensitiesIntegrateToOne(t *testing.T) {
 			within = 5e-3 // what lies below 1 ms and above 6 s
 		}
 		sum := 0.0
-		for part, step := low, (high-low)/200; part < high; part += step {
+		for part, step := low, (high-low)/800; part < high; part += step {
 			sum += quad.Fixed(density, part, part+step, 40, nil, 0)
 		}
 		if math.Abs(sum-want) > within {

@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"heeltoe/footing/pad"
+	"heeltoe/judge/drill"
 )
 
 // cause is one reason for a foot to leave, at a moment that is left to chance: a gamma time
@@ -45,7 +46,7 @@ type calls struct {
 	other   *step   // the other foot's next
 	jump    *step   // the next landing that is jumped to
 	joined  *step   // and the next that a foot that may rest jumps to too
-	taken   *step   // when the other foot comes to a panel that it is on
+	taken   float64 // when the other foot comes to a panel that it is on, 0 for never
 }
 
 // calls gives what calls step i's foot when the steps are made by the feet given.
@@ -77,12 +78,21 @@ func (w *walk) calls(i int, feet []pad.Foot) calls {
 		}
 	}
 	for k, n := range w.steps[i+1:] {
-		if feet[i+1+k] != feet[i] && w.panels(n)&w.panels(s) != 0 {
-			c.taken = n
+		if common := w.panels(n) & w.panels(s); feet[i+1+k] != feet[i] && common != 0 {
+			c.taken = w.comes(n, common)
 			break
 		}
 	}
 	return c
+}
+
+// comes gives when a step comes to the first of some of its panels: in a roll it is on the
+// second panel later than on the first.
+func (w *walk) comes(s *step, panels pad.PanelSet) float64 {
+	if s.c.Kind == drill.Roll && !panels.Has(w.d.Notes[s.c.Notes[0]].Panel) {
+		return s.second
+	}
+	return s.down
 }
 
 // departure gives when a step's foot leaves that is called so.
@@ -114,8 +124,8 @@ func (w *walk) departure(c *calls) departure {
 		ahead(jump.down-.5*h.FallMS, h.FlightMS, 40)
 	}
 	// Two feet cannot be on one panel: it leaves before the other comes.
-	if c.taken != nil {
-		ahead(c.taken.down-.8*h.FallMS, 30, 10)
+	if c.taken > 0 {
+		ahead(c.taken-.8*h.FallMS, 30, 10)
 	}
 	return d
 }
