@@ -220,6 +220,7 @@ type padsTeachCmd struct {
 	Presses int    `default:"3" help:"How often each panel is pressed."`
 	From    string `placeholder:"RECORDING" help:"Teach from a recording that was kept, instead of from the pad."`
 	Keep    string `placeholder:"FILE" help:"Keep a recording of the teaching."`
+	Propose bool   `help:"Press nothing: take the buttons in the order in which the device's report descriptor has them. Where that can be read, on Linux."`
 	Force   bool   `help:"Replace what was taught by this name."`
 }
 
@@ -249,23 +250,12 @@ func (c *padsTeachCmd) Run(a *app) error {
 	if c.Keep != "" && c.From != "" {
 		return usagef("--keep records what is taught from the pad; --from has a recording already")
 	}
-	t := input.NewTeacher(layout, c.Presses)
-	var devices []input.Device
-	var err error
-	if c.From != "" {
-		devices, err = c.fromRecording(t, layout)
-	} else {
-		devices, err = c.fromPad(a, t, layout)
+	if c.Propose && (c.Keep != "" || c.Road != "hid") {
+		return usagef("--propose reads no reports: it goes without --keep and --road")
 	}
+	m, remarks, err := c.taught(a, layout)
 	if err != nil {
 		return err
-	}
-	m, remarks, err := t.Map(devices)
-	if err != nil {
-		if c.From != "" {
-			return &pad.BadInput{File: c.From, Msg: err.Error()}
-		}
-		return usagef("%v", err)
 	}
 	p := &profile.Pad{Name: c.Name, Map: *m}
 	file, err := profile.SavePad(p)
@@ -280,19 +270,90 @@ func (c *padsTeachCmd) Run(a *app) error {
 	return nil
 }
 
-func (c *padsTeachCmd) fromRecording(t *input.Teacher, layout *pad.Layout) ([]input.Device, error) {
+// taught gives the map, by pressing or as it is proposed, with remarks about it.
+func (c *padsTeachCmd) taught(a *app, layout *pad.Layout) (*input.Map, []string, error) {
+	if c.Propose {
+		m, err := c.proposed(layout)
+		return m, []string{"nothing was pressed: panels may be named in another order than the pad has them; press each in 'heeltoe pads check', or teach it without --propose"}, err
+	}
+	t := input.NewTeacher(layout, c.Presses)
+	var devices []input.Device
+	var err error
+	if c.From != "" {
+		devices, err = c.fromRecording(t, layout)
+	} else {
+		devices, err = c.fromPad(a, t, layout)
+	}
+	if err != nil {
+		return nil, nil, err
+	}
+	m, remarks, err := t.Map(devices)
+	if err != nil {
+		return nil, nil, c.refused(err)
+	}
+	return m, remarks, nil
+}
+
+// refused is why no map was made, of the recording where there is one.
+func (c *padsTeachCmd) refused(err error) error {
+	if c.From != "" {
+		return &pad.BadInput{File: c.From, Msg: err.Error()}
+	}
+	return usagef("%v", err)
+}
+
+// proposed gives the map that the devices' report descriptors propose.
+func (c *padsTeachCmd) proposed(layout *pad.Layout) (*input.Map, error) {
+	var h record.ReportHeader
+	if c.From != "" {
+		rr, done, err := c.recording(layout)
+		if err != nil {
+			return nil, err
+		}
+		defer done()
+		h = rr.Header
+	} else {
+		found, err := c.choose(input.Raw)
+		if err != nil {
+			return nil, err
+		}
+		h = reportHeader(found, layout.Name)
+	}
+	descs := make([]*input.Descriptor, len(h.Devices))
+	for i := range h.Devices {
+		if d, err := input.ParseDescriptor(h.Devices[i].Descriptor); err == nil {
+			descs[i] = d
+		}
+	}
+	m, err := input.Propose(layout, h.Pad(), descs)
+	if err != nil {
+		return nil, c.refused(err)
+	}
+	return m, nil
+}
+
+// recording opens the recording that is taught from.
+func (c *padsTeachCmd) recording(layout *pad.Layout) (rr *record.ReportReader, done func() error, err error) {
 	f, err := os.Open(c.From)
 	if err != nil {
-		return nil, pad.FileFault(c.From, "opened", err)
+		return nil, nil, pad.FileFault(c.From, "opened", err)
 	}
-	defer f.Close()
-	rr, err := record.NewReportReader(c.From, f)
+	rr, err = record.NewReportReader(c.From, f)
+	if err == nil && rr.Header.Layout != "" && rr.Header.Layout != layout.Name {
+		err = usagef("the recording is of the layout %s; say --layout %s", rr.Header.Layout, rr.Header.Layout)
+	}
+	if err != nil {
+		return nil, nil, errors.Join(err, f.Close())
+	}
+	return rr, f.Close, nil
+}
+
+func (c *padsTeachCmd) fromRecording(t *input.Teacher, layout *pad.Layout) ([]input.Device, error) {
+	rr, done, err := c.recording(layout)
 	if err != nil {
 		return nil, err
 	}
-	if rr.Header.Layout != "" && rr.Header.Layout != layout.Name {
-		return nil, usagef("the recording is of the layout %s; say --layout %s", rr.Header.Layout, rr.Header.Layout)
-	}
+	defer done()
 	if err := record.TeachReports(rr, t, layout); err != nil {
 		return nil, err
 	}

@@ -333,6 +333,44 @@ func TestTeachFromRecordings(t *testing.T) {
 	}
 }
 
+// Without a press the buttons are proposed in the order of the report descriptor: on a pad whose
+// buttons have the layout's order the map is the one that is taught by pressing. Without a
+// descriptor, or with too few buttons in it, nothing is proposed.
+func TestTeachAsProposed(t *testing.T) {
+	home(t)
+	const folder = "../../testdata/reports/"
+	from := folder + "ten-buttons-teach.jsonl"
+	must(t, "pads", "teach", "--from", from, "--name", "pressed", "--layout", "double")
+	code, out, errs := heeltoe("", "pads", "teach", "--propose", "--from", from, "--name", "proposed", "--layout", "double")
+	if code != 0 || !strings.Contains(out, profile.PadFile("proposed")) || !strings.Contains(errs, "nothing was pressed") {
+		t.Fatalf("exit %d, %q, %q", code, out, errs)
+	}
+	pressed, err := profile.LoadPad("pressed")
+	if err != nil {
+		t.Fatal(err)
+	}
+	proposed, err := profile.LoadPad("proposed")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !reflect.DeepEqual(pressed.Map.Sensors, proposed.Map.Sensors) || !reflect.DeepEqual(pressed.Map.Devices, proposed.Map.Devices) {
+		t.Errorf("proposed %+v, taught %+v", proposed.Map, pressed.Map)
+	}
+	for _, args := range [][]string{
+		{"--from", folder + "analogue-bytes-teach.jsonl"},
+		{"--keep", "x.jsonl"},
+		{"--road", "events"},
+	} {
+		code, out, errs := heeltoe("", append([]string{"pads", "teach", "--propose", "--name", "refused"}, args...)...)
+		if code != exitInput || out != "" || errs == "" {
+			t.Errorf("%v: exit %d, %q, %q", args, code, out, errs)
+		}
+	}
+	if have, err := profile.Slugs(); err != nil || len(have) != 2 {
+		t.Errorf("kept %v, %v", have, err)
+	}
+}
+
 // A recording from which nothing certain follows is refused with every panel
 // named, and nothing is written.
 func TestTeachRefusesFromRecording(t *testing.T) {
