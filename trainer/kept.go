@@ -9,7 +9,7 @@ import (
 // ReaderVersion numbers the ways in which feet have been read so far. A reading that was
 // kept is good for its run only while the reader is the one that took it: whoever changes
 // what footing or footing/read make of some run raises it (a test notices).
-const ReaderVersion = 3
+const ReaderVersion = 4
 
 // Reading is what reading the feet adds to the figures of a run, apart from them, so
 // that it can be kept: it takes some hundred times as long as judging.

@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"heeltoe/trainer/store"
+	"heeltoe/trainer/store/storetest"
 )
 
 // An evening that is killed in the middle of a part goes on with the reps that are left,
@@ -73,18 +74,7 @@ func TestEveningGoesOnAfterAKill(t *testing.T) {
 	if left, _ := strconv.ParseInt(m[1], 10, 64); left < want/2 || left > want-9 {
 		t.Errorf("it went on with %d reps of %d", left, want)
 	}
-	x, err := store.Open(t.Context(), store.Dir())
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer x.Close()
-	if err := x.Sync(t.Context(), nil); err != nil {
-		t.Fatal(err)
-	}
-	runs, err := x.Runs(t.Context(), store.Filter{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	runs := storetest.Runs(t, storetest.Open(t, store.Dir()), store.Filter{})
 	var reps int64
 	for _, r := range runs {
 		if r.Plan != eveningPlan || r.Number <= main && r.Name == "corner hook" {

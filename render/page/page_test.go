@@ -46,18 +46,8 @@ func pages(t testing.TB) map[string][]byte {
 		}
 		runs = append(runs, r)
 	}
-	x, err := store.Open(t.Context(), dir)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer x.Close()
-	if err := x.Sync(t.Context(), nil); err != nil {
-		t.Fatal(err)
-	}
-	history, err := x.Runs(t.Context(), store.Filter{Drill: keyOf(t, x, "corner hook")})
-	if err != nil {
-		t.Fatal(err)
-	}
+	x := storetest.Open(t, dir)
+	history := storetest.Runs(t, x, store.Filter{Drill: keyOf(t, x, "corner hook")})
 	out := map[string][]byte{}
 	put := func(name string, write func(io.Writer) error) {
 		var b bytes.Buffer
@@ -130,26 +120,14 @@ func playWeeks(t testing.TB) *view.Progress {
 	if err := p.Make(); err != nil {
 		t.Fatal(err)
 	}
-	x, err := store.Open(t.Context(), dir)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer x.Close()
-	if err := x.Sync(t.Context(), nil); err != nil {
-		t.Fatal(err)
-	}
-	runs, err := x.Runs(t.Context(), store.Filter{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	x := storetest.Open(t, dir)
+	runs := storetest.Runs(t, x, store.Filter{})
 	for _, r := range runs {
 		if _, err := practice.RecallIn(t.Context(), x, x.File(r.Log)); err != nil {
 			t.Fatal(err)
 		}
 	}
-	if runs, err = x.Runs(t.Context(), store.Filter{}); err != nil {
-		t.Fatal(err)
-	}
+	runs = storetest.Runs(t, x, store.Filter{})
 	return progress.OfDrill(runs, time.UTC)
 }
 

@@ -45,18 +45,8 @@ func known(t testing.TB) []store.Run {
 	if err := p.Make(); err != nil {
 		t.Fatal(err)
 	}
-	x, err := store.Open(t.Context(), dir)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer x.Close()
-	if err := x.Sync(t.Context(), nil); err != nil {
-		t.Fatal(err)
-	}
-	runs, err := x.Runs(t.Context(), store.Filter{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	x := storetest.Open(t, dir)
+	runs := storetest.Runs(t, x, store.Filter{})
 	var read errgroup.Group
 	read.SetLimit(runtime.GOMAXPROCS(0))
 	for _, r := range runs {
@@ -65,9 +55,7 @@ func known(t testing.TB) []store.Run {
 	if err := read.Wait(); err != nil {
 		t.Fatal(err)
 	}
-	if runs, err = x.Runs(t.Context(), store.Filter{}); err != nil {
-		t.Fatal(err)
-	}
+	runs = storetest.Runs(t, x, store.Filter{})
 	return runs
 }
 

@@ -31,18 +31,8 @@ func TestFourWeeks(t *testing.T) {
 		if _, err := plan.Make(); err != nil {
 			t.Fatal(err)
 		}
-		x, err := store.Open(t.Context(), dir)
-		if err != nil {
-			t.Fatal(err)
-		}
-		defer x.Close()
-		if err := x.Sync(t.Context(), nil); err != nil {
-			t.Fatal(err)
-		}
-		runs, err := x.Runs(t.Context(), store.Filter{})
-		if err != nil {
-			t.Fatal(err)
-		}
+		x := storetest.Open(t, dir)
+		runs := storetest.Runs(t, x, store.Filter{})
 		p := progress.Of(runs, time.UTC)
 		if len(p.Groups) != 2 || p.Undated != 0 {
 			t.Fatalf("%d groups, %d undated", len(p.Groups), p.Undated)

@@ -52,15 +52,6 @@ func sync(t testing.TB, x *store.Index) {
 	}
 }
 
-func runs(t testing.TB, x *store.Index, f store.Filter) []store.Run {
-	t.Helper()
-	r, err := x.Runs(t.Context(), f)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return r
-}
-
 // dump gives all that an index holds, as text.
 func dump(t testing.TB, dir string) string {
 	t.Helper()
@@ -101,7 +92,7 @@ func TestFiguresAreTheReviews(t *testing.T) {
 	dir, made := archive(t, storetest.Plan{Runs: 2 * len(drills.List()), Presses: 60, Weeks: 2, MissRate: 0.05})
 	x := open(t, dir)
 	sync(t, x)
-	got := runs(t, x, store.Filter{})
+	got := storetest.Runs(t, x, store.Filter{})
 	if len(got) != len(made) {
 		t.Fatalf("%d runs of %d are in the index", len(got), len(made))
 	}
@@ -211,7 +202,7 @@ print(json.dumps([db.execute("PRAGMA integrity_check").fetchall(),
 		t.Fatalf("%v: %s", err, out)
 	}
 	var want []any
-	for _, r := range runs(t, x, store.Filter{}) {
+	for _, r := range storetest.Runs(t, x, store.Filter{}) {
 		want = append(want, []any{r.ID, r.Notes, r.Inner, r.Absent, float64(r.Steadiness)})
 	}
 	text, err := json.Marshal([]any{[]any{[]any{"ok"}}, want})
@@ -239,14 +230,14 @@ func TestSyncFollowsTheFolder(t *testing.T) {
 		t.Fatal(err)
 	}
 	sync(t, x)
-	if got := runs(t, x, store.Filter{}); len(got) != 6 {
+	if got := storetest.Runs(t, x, store.Filter{}); len(got) != 6 {
 		t.Errorf("with a copy there are %d runs", len(got))
 	}
 	if err := os.Remove(made[0].File); err != nil {
 		t.Fatal(err)
 	}
 	sync(t, x)
-	if got := runs(t, x, store.Filter{}); len(got) != 6 || got[0].Log != "copy.jsonl" {
+	if got := storetest.Runs(t, x, store.Filter{}); len(got) != 6 || got[0].Log != "copy.jsonl" {
 		t.Errorf("of two copies one is gone: %d runs, the first in %s", len(got), got[0].Log)
 	}
 	if err := os.Remove(other); err != nil {
@@ -258,7 +249,7 @@ func TestSyncFollowsTheFolder(t *testing.T) {
 		t.Fatal(err)
 	}
 	sync(t, x)
-	got := runs(t, x, store.Filter{})
+	got := storetest.Runs(t, x, store.Filter{})
 	if len(got) != 6 || got[0].Reps >= got[0].Planned || got[0].Absent > 0 {
 		t.Errorf("half a run has %d of %d reps, %d notes absent", got[0].Reps, got[0].Planned, got[0].Absent)
 	}
@@ -266,7 +257,7 @@ func TestSyncFollowsTheFolder(t *testing.T) {
 		t.Fatal(err)
 	}
 	sync(t, x)
-	if got := runs(t, x, store.Filter{}); len(got) != 6 || got[0].Reps != got[0].Planned {
+	if got := storetest.Runs(t, x, store.Filter{}); len(got) != 6 || got[0].Reps != got[0].Planned {
 		t.Errorf("the whole run has %d of %d reps", got[0].Reps, got[0].Planned)
 	}
 	// What is no run log is named, and nothing else suffers.
@@ -282,7 +273,7 @@ func TestSyncFollowsTheFolder(t *testing.T) {
 		t.Fatal(err)
 	}
 	sync(t, x)
-	if got := runs(t, x, store.Filter{}); len(got) != 0 {
+	if got := storetest.Runs(t, x, store.Filter{}); len(got) != 0 {
 		t.Errorf("%d runs of no log", len(got))
 	}
 }
@@ -306,7 +297,7 @@ func TestReaderBesideWriter(t *testing.T) {
 	}
 	began := time.Now()
 	reader := open(t, dir)
-	if got := runs(t, reader, store.Filter{}); len(got) != 5 {
+	if got := storetest.Runs(t, reader, store.Filter{}); len(got) != 5 {
 		t.Errorf("beside a writer %d runs are read", len(got))
 	}
 	if d := time.Since(began); d > 2*time.Second {
@@ -324,7 +315,7 @@ func TestReaderBesideWriter(t *testing.T) {
 	if err := reader.Rebuild(t.Context(), nil); err != nil {
 		t.Error(err)
 	}
-	if got := runs(t, x, store.Filter{}); len(got) != 5 {
+	if got := storetest.Runs(t, x, store.Filter{}); len(got) != 5 {
 		t.Errorf("afterwards there are %d runs", len(got))
 	}
 }
@@ -360,7 +351,7 @@ func TestSyncIsTakenUpAgain(t *testing.T) {
 	if err == nil {
 		t.Error("a sync that was broken off says that it is done")
 	}
-	some := len(runs(t, x, store.Filter{}))
+	some := len(storetest.Runs(t, x, store.Filter{}))
 	if some == 0 || some == 600 {
 		t.Errorf("%d runs are kept", some)
 	}
@@ -368,7 +359,7 @@ func TestSyncIsTakenUpAgain(t *testing.T) {
 	if err := x.Sync(t.Context(), func(_, of int) { reads = of }); err != nil {
 		t.Fatal(err)
 	}
-	if n := len(runs(t, x, store.Filter{})); n != 600 || reads != 600-some {
+	if n := len(storetest.Runs(t, x, store.Filter{})); n != 600 || reads != 600-some {
 		t.Errorf("then %d runs; %d were read", n, reads)
 	}
 }
@@ -416,7 +407,7 @@ func TestNoRoom(t *testing.T) {
 	}
 	x = open(t, dir)
 	sync(t, x)
-	if n := len(runs(t, x, store.Filter{})); n != 60 {
+	if n := len(storetest.Runs(t, x, store.Filter{})); n != 60 {
 		t.Errorf("with room again there are %d runs of 60", n)
 	}
 	x.Close()

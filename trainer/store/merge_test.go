@@ -64,7 +64,7 @@ func TestImportMerges(t *testing.T) {
 	if got := merge(t, x, filepath.Join(two, "runs")); got.Taken != 0 || got.Known != 30 {
 		t.Errorf("merged again: %+v", got)
 	}
-	a, b := runs(t, x, store.Filter{}), runs(t, y, store.Filter{})
+	a, b := storetest.Runs(t, x, store.Filter{}), storetest.Runs(t, y, store.Filter{})
 	if len(a) != 30 || len(b) != 30 {
 		t.Fatalf("%d and %d runs", len(a), len(b))
 	}
@@ -76,10 +76,10 @@ func TestImportMerges(t *testing.T) {
 			t.Errorf("the log of run %d is not what it was", i)
 		}
 	}
-	if got := runs(t, x, store.Filter{Player: "ben"}); len(got) != 14 {
+	if got := storetest.Runs(t, x, store.Filter{Player: "ben"}); len(got) != 14 {
 		t.Errorf("ben has %d runs", len(got)) // every second round of two drills
 	}
-	if got := runs(t, x, store.Filter{ID: a[3].ID[:12]}); len(got) != 1 || got[0].ID != a[3].ID {
+	if got := storetest.Runs(t, x, store.Filter{ID: a[3].ID[:12]}); len(got) != 1 || got[0].ID != a[3].ID {
 		t.Errorf("by its id: %+v", got)
 	}
 }
@@ -120,7 +120,7 @@ func TestImportKnowsBeginnings(t *testing.T) {
 			t.Errorf("%d, %s: %+v, want %+v", i, c.name, got, c.want)
 		}
 	}
-	got := runs(t, x, store.Filter{})
+	got := storetest.Runs(t, x, store.Filter{})
 	if len(got) != 2 || got[0].Log == got[1].Log {
 		t.Fatalf("there are %d runs", len(got))
 	}
@@ -144,7 +144,7 @@ func TestImportFaults(t *testing.T) {
 	if got.Taken != 1 || len(got.Faults) != 1 || !strings.Contains(got.Faults[0].Why, "run") || filepath.Base(got.Faults[0].Log) != "reports.jsonl" {
 		t.Errorf("%+v", got)
 	}
-	if r := runs(t, x, store.Filter{}); len(r) != 1 || !r[0].Started.IsZero() || !strings.HasPrefix(r[0].Log, "undated/corner-hook-") {
+	if r := storetest.Runs(t, x, store.Filter{}); len(r) != 1 || !r[0].Started.IsZero() || !strings.HasPrefix(r[0].Log, "undated/corner-hook-") {
 		t.Errorf("%+v", r)
 	}
 	if _, err := x.Import(t.Context(), filepath.Join(from, "none"), nil); err == nil {
