@@ -20,7 +20,7 @@ func TestMeasureCalibration(t *testing.T) {
 	for _, e := range drills.List() {
 		ids = append(ids, e.ID)
 	}
-	shares := [...]float64{read.Tempering, .2, .7, 1}
+	shares := [...]float64{read.Tempering, .2, .4, 1}
 	var of [2][len(shares)]struct {
 		reps []sample
 		feet feetCount
