@@ -103,7 +103,7 @@ func TestLongChangeInMidRun(t *testing.T) {
 		t.Skip("long: make test runs it by itself, without the race detector")
 	}
 	share, runs := 0.0, 0
-	for i, p := range patterns(t, []string{"crossover-upper", "seam-switch", "stair-middle-six"}, []float64{1}, 16) {
+	for i, p := range patterns(t, []string{"corner-hook", "crossing-lower", "crossover-upper", "diagonal-three", "run-five-lower", "seam-switch", "stair-middle-six"}, []float64{1}, 16) {
 		rd, err := read.New(p.d, drill.DefaultWindows)
 		if err != nil {
 			t.Fatal(err)
@@ -113,27 +113,29 @@ func TestLongChangeInMidRun(t *testing.T) {
 				if a == b {
 					continue
 				}
-				seed := uint64(3*i + 20*(runs%3))
-				h, r := player(seed, false)
-				played, truth := make([]walker.Rep, p.d.Reps), make([]string, p.d.Reps)
-				for n := range played {
-					if played[n].Footing, truth[n] = p.ways[a], a; n >= 7 {
-						played[n].Footing, truth[n] = p.ways[b], b
+				for k := range 3 {
+					seed := uint64(30*i + runs%10*3 + k) // one of the three is a player of a kind that misleads
+					h, r := player(seed, false)
+					played, truth := make([]walker.Rep, p.d.Reps), make([]string, p.d.Reps)
+					for n := range played {
+						if played[n].Footing, truth[n] = p.ways[a], a; n >= 7 {
+							played[n].Footing, truth[n] = p.ways[b], b
+						}
 					}
-				}
-				got := rd.Read(judged(p.d, walker.Play(p.d, played, h, lead, r)))
-				s := rightShare(got, truth)
-				share, runs = share+s, runs+1
-				if s < .8 {
-					t.Logf("%s, player %d, from %s to %s: %.2f, read as %s", p.id, seed, a, b, s, got.Technique)
+					got := rd.Read(judged(p.d, walker.Play(p.d, played, h, lead, r)))
+					s := rightShare(got, truth)
+					share, runs = share+s, runs+1
+					if s < .8 {
+						t.Logf("%s, player %d, from %s to %s: %.2f, read as %s", p.id, seed, a, b, s, got.Technique)
+					}
 				}
 			}
 		}
 	}
-	if share/float64(runs) < .87 { // the players whose feet leave at once are among them
-		t.Errorf("%.3f of the reps were read right, less than 0.87", share/float64(runs))
+	if share/float64(runs) < .93 { // the players whose feet leave at once are among them
+		t.Errorf("%.3f of the reps of %d runs were read right, less than 0.93", share/float64(runs), runs)
 	} else {
-		t.Logf("%.3f of the reps were read right", share/float64(runs))
+		t.Logf("%.3f of the reps of %d runs were read right", share/float64(runs), runs)
 	}
 }
 
