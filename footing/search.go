@@ -214,63 +214,73 @@ func (s *search) forward(at int) *layer {
 	return &s.layers[n]
 }
 
+// grouping numbers things of equal key from 0, in the order in which they are first met.
+type grouping struct {
+	class []int32  // by thing
+	keys  []uint64 // by class
+	table []int32  // open addressing by key: class plus one
+}
+
+// sort groups n things.
+func (g *grouping) sort(n int, key func(i int) uint64) {
+	size := 1 << bits.Len(uint(2*n))
+	if cap(g.table) < size {
+		g.table = make([]int32, size)
+	}
+	table := g.table[:size]
+	clear(table)
+	g.class, g.keys = g.class[:0], g.keys[:0]
+	for i := range n {
+		const m = 0x9e3779b97f4a7c15
+		v := key(i)
+		h := v * m >> 32 & uint64(size-1)
+		for table[h] > 0 && g.keys[table[h]-1] != v {
+			h = (h + 1) & uint64(size-1)
+		}
+		if table[h] == 0 {
+			g.keys = append(g.keys, v)
+			table[h] = int32(len(g.keys))
+		}
+		g.class = append(g.class, table[h]-1)
+	}
+}
+
 // kin are states that become one whenever certain feet come down: what came before differs
 // only in those feet. That holds where nothing is held.
 type kin struct {
-	class [bothFeet + 1][]int32  // by feet, by place in the list of states: a number from 0
-	keys  [bothFeet + 1][]uint64 // by feet, by class
-	after []int32                // by class: index of the state that they become plus one, 0 where it is not known
-	table []int32                // open addressing by key: class plus one
+	groups [bothFeet + 1]grouping // by feet, of the states listed
+	after  []int32                // by class: index of the state that they become plus one, 0 where it is not known
 }
 
 // sort finds the kin among the states listed.
 func (k *kin) sort(states []state, list []int32) {
-	size := 1 << bits.Len(uint(2*len(list)))
-	if len(k.table) < size {
-		k.table = make([]int32, size)
-	}
 	for feet := footSet(1); feet <= bothFeet; feet++ {
-		class, keys, table := k.class[feet][:0], k.keys[feet][:0], k.table[:size]
-		clear(table)
-		for _, i := range list {
-			v := &states[i]
+		k.groups[feet].sort(len(list), func(i int) uint64 {
+			v := &states[list[i]]
 			key := uint64(min(v.runOf(feet), mostRuns)) | uint64(v.seen|feet)<<2
-			if feet != bothFeet {
-				f := pad.Left
-				if feet.has(f) {
-					f = pad.Right
+			for f := range pad.Foot(2) {
+				if !feet.has(f) {
+					key |= uint64(v.at[f])<<8 | uint64(uint32(v.rest[f]))<<24
 				}
-				key |= uint64(v.at[f])<<8 | uint64(uint32(v.rest[f]))<<24
 			}
-			h := key * 0x9e3779b97f4a7c15 >> 32 & uint64(size-1)
-			for table[h] > 0 && keys[table[h]-1] != key {
-				h = (h + 1) & uint64(size-1)
-			}
-			if table[h] == 0 {
-				keys = append(keys, key)
-				table[h] = int32(len(keys))
-			}
-			class = append(class, table[h]-1)
-		}
-		k.class[feet], k.keys[feet] = class, keys
+			return key
+		})
 	}
 }
 
 // of gives the classes of the states listed, when the feet given come down.
 func (k *kin) of(feet footSet) (after, class []int32) {
-	n := len(k.keys[feet])
-	if cap(k.after) < n {
-		k.after = make([]int32, n)
-	}
-	after = k.after[:n]
-	clear(after)
-	return after, k.class[feet]
+	n := len(k.groups[feet].keys)
+	k.after = slices.Grow(k.after[:0], n)[:n]
+	clear(k.after)
+	return k.after, k.groups[feet].class
 }
 
-// twins are the states of a layer that differ in nothing but rests and runs, found together.
+// twins are the states of a layer that differ in nothing but rests and runs, where nothing is held.
 type twins struct {
-	table []int32 // open addressing by hash: index of the latest state of some plus one
-	next  []int32 // by state: index of the one before it among its twins plus one
+	groups grouping
+	last   []int32 // by class: index of its latest state plus one
+	next   []int32 // by state: index of the one before it among its twins plus one
 }
 
 // thin takes states out of a layer, and appends those that stay to the list given. A state is
@@ -288,23 +298,17 @@ func (s *search) thin(l *layer, stay []int32) []int32 {
 		return stay
 	}
 	t := &s.twins
-	size := 1 << bits.Len(uint(2*len(l.states)))
-	if cap(t.table) < size {
-		t.table = make([]int32, size)
-	}
-	t.table = t.table[:size]
-	clear(t.table)
-	t.next = append(t.next[:0], make([]int32, len(l.states))...)
-	for i := range l.states {
+	t.groups.sort(len(l.states), func(i int) uint64 {
 		v := &l.states[i]
-		key := *v
-		key.rest, key.run = [2]int32{}, 0
-		h := key.hash() & uint64(size-1)
-		for t.table[h] != 0 && !v.twin(&l.states[t.table[h]-1]) {
-			h = (h + 1) & uint64(size-1)
-		}
+		return uint64(v.at[0]) | uint64(v.at[1])<<16 | uint64(v.last)<<32 | uint64(v.seen)<<34
+	})
+	t.last = slices.Grow(t.last[:0], len(t.groups.keys))[:len(t.groups.keys)]
+	clear(t.last)
+	t.next = slices.Grow(t.next[:0], len(l.states))[:len(l.states)]
+	for i, class := range t.groups.class {
+		v := &l.states[i]
 		out := false
-		for j := t.table[h]; j > 0; j = t.next[j-1] {
+		for j := t.last[class]; j > 0; j = t.next[j-1] {
 			switch o := &l.states[j-1]; {
 			case l.load[j-1]+s.margin < l.load[i] && s.freer(o, v):
 				out = true
@@ -316,7 +320,7 @@ func (s *search) thin(l *layer, stay []int32) []int32 {
 			l.load[i] = math.Inf(1)
 			continue
 		}
-		t.next[i], t.table[h] = t.table[h], int32(i)+1
+		t.next[i], t.last[class] = t.last[class], int32(i)+1
 	}
 	for i := range l.states {
 		if !math.IsInf(l.load[i], 1) {
@@ -324,11 +328,6 @@ func (s *search) thin(l *layer, stay []int32) []int32 {
 		}
 	}
 	return stay
-}
-
-// twin tells whether two states differ in nothing but rests and runs.
-func (s *state) twin(o *state) bool {
-	return s.at == o.at && s.last == o.last && s.seen == o.seen && s.pins == o.pins
 }
 
 // freer tells whether no move is harder from v than from its twin o.

@@ -34,6 +34,13 @@ func student(x float64, s scale) (logP, byX, byLog float64) {
 	return logP, byX, -x*byX - 1
 }
 
+// toldByStudent gives Fisher's information of such a variable about its place and the logarithm of its scale, which
+// tell nothing of each other (Lange, Little and Taylor 1989).
+func toldByStudent(s scale) [2]float64 {
+	const n = timingTails
+	return [2]float64{(n + 1) / (n + 3) * s.per * s.per, 2 * n / (n + 3)}
+}
+
 // studentConst is the logarithm of the density's factor.
 var studentConst = func() float64 {
 	a, _ := math.Lgamma((timingTails + 1) / 2.0)

@@ -13,7 +13,7 @@ func (e *engine) step() (v Values, logVolume float64) {
 }
 
 // ascend is one step uphill from a law's values, with facts of which each was part of what was
-// played by its weight: Fisher scoring with the information estimated from the terms' own
+// played by its weight: Fisher scoring, of releases with the information estimated from their own
 // slopes (Berndt, Hall, Hall and Hausman 1974), the prior included. It gives the new values, and the
 // logarithm of the volume that the parameters may be in, as Laplace's approximation has it;
 // the information is left in info.
@@ -35,7 +35,7 @@ func ascend(l *law, prior *prior, facts []fact, weight []float64, info *[params 
 			grad[s.of[a]] += w * s.by[a]
 			for b := range a + 1 {
 				p, q := max(s.of[a], s.of[b]), min(s.of[a], s.of[b])
-				info[q*params+p] += w * s.by[a] * s.by[b] // the upper half
+				info[q*params+p] += w * s.info(a, b) // the upper half
 			}
 		}
 	}

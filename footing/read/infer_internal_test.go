@@ -7,6 +7,7 @@ import (
 	"slices"
 	"testing"
 
+	"gonum.org/v1/gonum/diff/fd"
 	"pgregory.net/rapid"
 
 	"heeltoe/footing/pad"
@@ -238,6 +239,48 @@ func TestLongInferenceEqualsEnumeration(t *testing.T) {
 		for i, p := range posterior {
 			if math.Abs(p-share[i]/total) > 1e-8 {
 				t.Fatalf("a posterior is %v, by enumeration %v", p, share[i]/total)
+			}
+		}
+	})
+}
+
+// What each term was part of what was played makes its slopes those of the density of all that was
+// seen (Fisher's identity): held against gonum's finite differences, mash among the candidates.
+func TestLongWeightsMakeSlopes(t *testing.T) {
+	if os.Getenv("HEELTOE_LONG") == "" {
+		t.Skip("long: make test runs it by itself, without the race detector")
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		d, run := short(t)
+		rd, err := New(d, drill.DefaultWindows)
+		if err != nil {
+			t.Fatal(err)
+		}
+		e := newEngine(rd.sheet, prepare(d, drill.DefaultWindows, run), 0, run.Reps, 0)
+		v := drawValues(t)
+		e.at(v)
+		logP, posterior := e.infer(e.all())
+		e.weigh(logP, posterior)
+		var got, size Values
+		var s slopes
+		for i, w := range e.weight {
+			if w < leastShare || e.facts[i].kind == constTerm {
+				continue
+			}
+			e.law.log(&e.facts[i], &s)
+			for k := range s.n {
+				got[s.of[k]] += w * s.by[k]
+				size[s.of[k]] += w * math.Abs(s.by[k])
+			}
+		}
+		want := fd.Gradient(nil, func(x []float64) float64 {
+			e.at(Values(x))
+			logP, _ := e.infer(e.all())
+			return logP
+		}, v[:], &fd.Settings{Formula: fd.Central, Step: 1e-5})
+		for i := range got {
+			if math.Abs(got[i]-want[i]) > 1e-2*(1+size[i]) { // what is below leastShare is left out
+				t.Fatalf("the slope by %s is %v, by differences %v", Priors[i].Name, got[i], want[i])
 			}
 		}
 	})

@@ -154,7 +154,8 @@ const (
 	oddRate      = 0.02  // of releases, those that follow no rule (a lost edge, a slip, a foot that waits)
 	oddSpan      = 600.0 // ms: over which those are spread
 	leastDwell   = 25.0  // ms: no foot leaves sooner, however late it is
-	leastSoft    = 8.0   // ms: over which that bound sets in
+	leastOverlap = -45.0 // ms: a roll's mean overlap is not below: that foot steps
+	leastSoft    = 8.0   // ms: over which these bounds set in
 	holdSpread   = 60.0  // ms: of the release of a held note about its end
 	timingTails  = 5.0   // degrees of freedom of Student's t for timing: slips are commoner than in a normal
 	gatherSpread = 1.5   // a landing that gathers notes is aimed less surely by so much

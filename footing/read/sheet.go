@@ -49,7 +49,7 @@ func (c *contact) noteIndices() []int32 {
 type termSpec struct {
 	kind        termKind
 	a, b        int32    // of a release b is the next of the same foot
-	across      bool     // b is in the next rep; of a landing\'s middle a and b are, and before is not
+	across      bool     // b is in the next rep; of a landing's middle a and b are, and before is not
 	other       int32    // of a release: the next of the other foot, where it comes before b
 	otherAcross bool     // which is in the next rep
 	before      [2]int32 // of a landing's middle: the contacts of the landing before, or none

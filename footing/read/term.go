@@ -38,11 +38,32 @@ type slopes struct {
 	n  int
 	of [12]Param
 	by [12]float64
+
+	// Of a term that is Student's t: the derivatives of its place and of its scale's logarithm, and what a
+	// press is expected to tell of these; else 0.
+	place, scale [12]float64
+	told         [2]float64
 }
 
 func (s *slopes) add(p Param, by float64) {
 	s.of[s.n], s.by[s.n] = p, by
 	s.n++
+}
+
+// addTimed adds the slope of a term that is Student's t: its own by x and by the logarithm of its scale, and how its
+// place and that logarithm change with p.
+func (s *slopes) addTimed(p Param, byX, byLog, place, scale float64) {
+	s.place[s.n], s.scale[s.n] = place, scale
+	s.add(p, byLog*scale-byX*place)
+}
+
+// info gives what a term is expected to tell of two of its parameters, by their places: Fisher's information of Student's t,
+// and of a release the product of its slopes.
+func (s *slopes) info(a, b int) float64 {
+	if s.told[1] > 0 {
+		return s.told[0]*s.place[a]*s.place[b] + s.told[1]*s.scale[a]*s.scale[b]
+	}
+	return s.by[a] * s.by[b]
 }
 
 // law is the model at given values of the parameters.
@@ -108,7 +129,7 @@ func at(of *[2]spread, unseen bool) *spread {
 // where s is not nil its derivatives.
 func (l *law) log(f *fact, s *slopes) float64 {
 	if s != nil {
-		s.n = 0
+		s.n, s.told = 0, [2]float64{}
 	}
 	switch f.kind {
 	case middleTerm, gatherTerm:
@@ -119,11 +140,12 @@ func (l *law) log(f *fact, s *slopes) float64 {
 	case lagTerm:
 		return l.about(f, s, RollLag)
 	case overlapTerm:
-		return l.about(f, s, RollOverlap)
+		return l.overlap(f, s)
 	case feetTerm, bracketTerm, partTerm, gapTerm:
 		logP, _, byLog := student(f.x, l.scales[f.kind])
 		if s != nil {
-			s.add(spreads[f.kind], byLog)
+			s.told = toldByStudent(l.scales[f.kind])
+			s.addTimed(spreads[f.kind], 0, byLog, 0, 1)
 		}
 		return logP
 	case releaseTerm:
@@ -136,8 +158,23 @@ func (l *law) log(f *fact, s *slopes) float64 {
 func (l *law) about(f *fact, s *slopes, mean Param) float64 {
 	logP, byX, byLog := student(f.x-l.Values[mean], l.scales[f.kind])
 	if s != nil {
-		s.add(mean, -byX)
-		s.add(spreads[f.kind], byLog)
+		s.told = toldByStudent(l.scales[f.kind])
+		s.addTimed(mean, byX, byLog, 1, 0)
+		s.addTimed(spreads[f.kind], byX, byLog, 0, 1)
+	}
+	return logP
+}
+
+// overlap is a roll's first release after its second press. On the mean a pivoting foot is off both panels
+// for so long at most: one that is longer has been lifted, and steps.
+func (l *law) overlap(f *fact, s *slopes) float64 {
+	mean, byMean := softFloor(l.Values[RollOverlap], leastOverlap, leastSoft)
+	scale := l.scales[overlapTerm]
+	logP, byX, byLog := student(f.x-mean, scale)
+	if s != nil {
+		s.told = toldByStudent(scale)
+		s.addTimed(RollOverlap, byX, byLog, byMean, 0)
+		s.addTimed(RollSpread, byX, byLog, 0, 1)
 	}
 	return logP
 }
@@ -146,11 +183,13 @@ func (l *law) about(f *fact, s *slopes, mean Param) float64 {
 // order, whose spread over the run is LandingSD.
 func (l *law) carried(f *fact, s *slopes) float64 {
 	mean := l.Values[Asynchrony]
-	logP, byX, byLog := student(f.x-mean-l.carry*(f.before-mean), l.after[f.kind-middleTerm])
+	scale := l.after[f.kind-middleTerm]
+	logP, byX, byLog := student(f.x-mean-l.carry*(f.before-mean), scale)
 	if s != nil {
-		s.add(Asynchrony, -byX*(1-l.carry))
-		s.add(LandingSD, byLog)
-		s.add(Carry, -byX*(f.before-mean)*(1-l.carry*l.carry)-byLog*l.carry)
+		s.told = toldByStudent(scale)
+		s.addTimed(Asynchrony, byX, byLog, 1-l.carry, 0)
+		s.addTimed(LandingSD, byX, byLog, 0, 1)
+		s.addTimed(Carry, byX, byLog, (f.before-mean)*(1-l.carry*l.carry), -l.carry)
 	}
 	return logP
 }
