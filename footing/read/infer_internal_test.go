@@ -39,6 +39,16 @@ func short(t *rapid.T) (*drill.Drill, *Run) {
 	return d, run
 }
 
+// shortEngine makes the engine of such a run.
+func shortEngine(t *rapid.T) *engine {
+	d, run := short(t)
+	rd, err := New(d, drill.DefaultWindows)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return newEngine(rd.sheet, prepare(d, drill.DefaultWindows, run), 0, run.Reps, 0)
+}
+
 // path is a footing for every rep, with the feet exchanged in some.
 type path struct {
 	cands  []int
@@ -196,26 +206,21 @@ func TestLongInferenceEqualsEnumeration(t *testing.T) {
 		t.Skip("long: make test runs it by itself, without the race detector")
 	}
 	rapid.Check(t, func(t *rapid.T) {
-		d, run := short(t)
-		rd, err := New(d, drill.DefaultWindows)
-		if err != nil {
-			t.Fatal(err)
-		}
-		s := rd.sheet
+		e := shortEngine(t)
+		reps, mash := e.reps(), len(e.s.cands)
 		most := 6
-		if run.Reps == 3 {
+		if reps == 3 {
 			most = 4
 		}
-		k := min(most, len(s.cands)+1)
+		k := min(most, mash+1)
 		some := make([]int, k)
 		for i := range some {
 			some[i] = i
 		}
-		some[k-1] = len(s.cands) // mash
-		e := newEngine(s, prepare(d, drill.DefaultWindows, run), 0, run.Reps, 0)
+		some[k-1] = mash
 		e.at(drawValues(t))
 		got, posterior := e.infer(some)
-		share := make([]float64, k*run.Reps)
+		share := make([]float64, k*reps)
 		most64 := math.Inf(-1)
 		of := func(p path) path { // places in some to candidates
 			p.cands = slices.Clone(p.cands)
@@ -224,9 +229,9 @@ func TestLongInferenceEqualsEnumeration(t *testing.T) {
 			}
 			return p
 		}
-		paths(k, run.Reps, func(p path) { most64 = max(most64, told(e, of(p))) })
+		paths(k, reps, func(p path) { most64 = max(most64, told(e, of(p))) })
 		total := 0.0
-		paths(k, run.Reps, func(p path) {
+		paths(k, reps, func(p path) {
 			v := math.Exp(told(e, of(p)) - most64)
 			total += v
 			for rep, c := range p.cands {
@@ -251,12 +256,7 @@ func TestLongWeightsMakeSlopes(t *testing.T) {
 		t.Skip("long: make test runs it by itself, without the race detector")
 	}
 	rapid.Check(t, func(t *rapid.T) {
-		d, run := short(t)
-		rd, err := New(d, drill.DefaultWindows)
-		if err != nil {
-			t.Fatal(err)
-		}
-		e := newEngine(rd.sheet, prepare(d, drill.DefaultWindows, run), 0, run.Reps, 0)
+		e := shortEngine(t)
 		v := drawValues(t)
 		e.at(v)
 		logP, posterior := e.infer(e.all())
