@@ -35,16 +35,6 @@ func archive(t testing.TB, p storetest.Plan) (dir string, made []storetest.Made)
 	return dir, made
 }
 
-func open(t testing.TB, dir string) *store.Index {
-	t.Helper()
-	x, err := store.Open(t.Context(), dir)
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { x.Close() })
-	return x
-}
-
 func sync(t testing.TB, x *store.Index) {
 	t.Helper()
 	if err := x.Sync(t.Context(), nil); err != nil {
@@ -90,7 +80,7 @@ func dump(t testing.TB, dir string) string {
 // The figures of the index are those of the review of each log, whole runs of every drill.
 func TestFiguresAreTheReviews(t *testing.T) {
 	dir, made := archive(t, storetest.Plan{Runs: 2 * len(drills.List()), Presses: 60, Weeks: 2, MissRate: 0.05})
-	x := open(t, dir)
+	x := storetest.Index(t, dir)
 	sync(t, x)
 	got := storetest.Runs(t, x, store.Filter{})
 	if len(got) != len(made) {
@@ -121,7 +111,7 @@ func TestRebuiltEqualsItself(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(dir, "runs", "broken.jsonl"), []byte("{\n"), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	x := open(t, dir)
+	x := storetest.Index(t, dir)
 	for _, m := range made {
 		if err := x.Add(t.Context(), m.File); err != nil {
 			t.Fatal(err)
@@ -148,7 +138,7 @@ func TestRebuiltEqualsItself(t *testing.T) {
 	}
 	x.Close()
 	os.Remove(filepath.Join(dir, "history.db"))
-	x = open(t, dir)
+	x = storetest.Index(t, dir)
 	sync(t, x)
 	check("made anew")
 	x.Close()
@@ -172,7 +162,7 @@ func TestRebuiltEqualsItself(t *testing.T) {
 		if err := os.WriteFile(file, damage(slices.Clone(whole)), 0o644); err != nil {
 			t.Fatal(err)
 		}
-		x := open(t, dir)
+		x := storetest.Index(t, dir)
 		sync(t, x)
 		check(name + ", then made anew,")
 		x.Close()
@@ -183,7 +173,7 @@ func TestRebuiltEqualsItself(t *testing.T) {
 // reads the same figures (the program's own SQLite is a translation).
 func TestIndexIsPlainSQLite(t *testing.T) {
 	dir, _ := archive(t, storetest.Plan{Runs: 20, Presses: 40, Weeks: 1, MissRate: 0.1})
-	x := open(t, dir)
+	x := storetest.Index(t, dir)
 	sync(t, x)
 	const script = `
 import json, sqlite3, sys
@@ -218,7 +208,7 @@ print(json.dumps([db.execute("PRAGMA integrity_check").fetchall(),
 // Logs that change, come, go and are copied are followed.
 func TestSyncFollowsTheFolder(t *testing.T) {
 	dir, made := archive(t, storetest.Plan{Runs: 6, Presses: 40, Weeks: 1, Drills: []string{"corner-hook"}})
-	x := open(t, dir)
+	x := storetest.Index(t, dir)
 	sync(t, x)
 	text, err := os.ReadFile(made[0].File)
 	if err != nil {
@@ -281,7 +271,7 @@ func TestSyncFollowsTheFolder(t *testing.T) {
 // A second process reads what was there before, at once, while one writes.
 func TestReaderBesideWriter(t *testing.T) {
 	dir, _ := archive(t, storetest.Plan{Runs: 5, Presses: 20, Weeks: 1, Drills: []string{"corner-hook"}})
-	x := open(t, dir)
+	x := storetest.Index(t, dir)
 	sync(t, x)
 	writer, err := sql.Open("sqlite", "file:"+filepath.Join(dir, "history.db")+"?_txlock=immediate")
 	if err != nil {
@@ -296,7 +286,7 @@ func TestReaderBesideWriter(t *testing.T) {
 		t.Fatal(err)
 	}
 	began := time.Now()
-	reader := open(t, dir)
+	reader := storetest.Index(t, dir)
 	if got := storetest.Runs(t, reader, store.Filter{}); len(got) != 5 {
 		t.Errorf("beside a writer %d runs are read", len(got))
 	}
@@ -323,7 +313,7 @@ func TestReaderBesideWriter(t *testing.T) {
 // An index of a later version is left alone, with what to do.
 func TestLaterVersionIsRefused(t *testing.T) {
 	dir := t.TempDir()
-	open(t, dir).Close()
+	storetest.Index(t, dir).Close()
 	db, err := sql.Open("sqlite", filepath.Join(dir, "history.db"))
 	if err != nil {
 		t.Fatal(err)
@@ -340,7 +330,7 @@ func TestLaterVersionIsRefused(t *testing.T) {
 // Broken off, a sync keeps what it has and is taken up again.
 func TestSyncIsTakenUpAgain(t *testing.T) {
 	dir, _ := archive(t, storetest.Plan{Runs: 600, Presses: 5, Weeks: 1, Drills: []string{"corner-hook"}})
-	x := open(t, dir)
+	x := storetest.Index(t, dir)
 	ctx, cancel := context.WithCancel(t.Context())
 	defer cancel()
 	err := x.Sync(ctx, func(done, of int) {
@@ -405,7 +395,7 @@ func TestNoRoom(t *testing.T) {
 	if err := os.Truncate(filepath.Join(dir, "fill"), 0); err != nil {
 		t.Fatal(err)
 	}
-	x = open(t, dir)
+	x = storetest.Index(t, dir)
 	sync(t, x)
 	if n := len(storetest.Runs(t, x, store.Filter{})); n != 60 {
 		t.Errorf("with room again there are %d runs of 60", n)

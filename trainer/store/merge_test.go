@@ -54,7 +54,7 @@ func TestImportMerges(t *testing.T) {
 			write(t, filepath.Join(two, "runs", "elsewhere", "x"+filepath.Base(m.File)), read(t, m.File))
 		}
 	}
-	x, y := open(t, one), open(t, two)
+	x, y := storetest.Index(t, one), storetest.Index(t, two)
 	if got := merge(t, x, filepath.Join(two, "runs")); got.Taken != 10 || got.Known != 10 || got.Longer != 0 || len(got.Faults) != 0 {
 		t.Errorf("merged: %+v", got)
 	}
@@ -97,7 +97,7 @@ func TestImportKnowsBeginnings(t *testing.T) {
 	}
 	another := []byte(strings.NewReplacer(`"panel":"c"`, `"panel":"ne"`, `"panel":"ne"`, `"panel":"c"`).Replace(string(whole)))
 	dir := t.TempDir()
-	x := open(t, dir)
+	x := storetest.Index(t, dir)
 	from := t.TempDir()
 	for i, c := range []struct {
 		name string
@@ -139,7 +139,7 @@ func TestImportFaults(t *testing.T) {
 	write(t, filepath.Join(from, "picture.png"), []byte("x"))
 	write(t, filepath.Join(from, ".half-copied.jsonl"), text)
 	dir := t.TempDir()
-	x := open(t, dir)
+	x := storetest.Index(t, dir)
 	got := merge(t, x, from)
 	if got.Taken != 1 || len(got.Faults) != 1 || !strings.Contains(got.Faults[0].Why, "run") || filepath.Base(got.Faults[0].Log) != "reports.jsonl" {
 		t.Errorf("%+v", got)

@@ -60,7 +60,7 @@ func recalled(t testing.TB, x *store.Index, file string) (*view.Report, bool) {
 func TestReadingsAreKept(t *testing.T) {
 	dir, made := archive(t, storetest.Plan{Runs: 8, Presses: 40, MissRate: 0.1,
 		Drills: []string{"corner-hook", "stair-ten", "corner-jumps", "switched-centre", "held-corner", "run-five-lower"}})
-	x := open(t, dir)
+	x := storetest.Index(t, dir)
 	for _, m := range made { // none is in the index yet
 		if _, kept := recalled(t, x, m.File); kept {
 			t.Fatalf("%s was read before anybody asked", m.File)
@@ -133,7 +133,7 @@ func change(t testing.TB, dir, statement string, args ...any) {
 func TestStaleReadings(t *testing.T) {
 	dir, made := archive(t, storetest.Plan{Runs: 1, Presses: 120, Drills: []string{"corner-hook"}})
 	file := made[0].File
-	x := open(t, dir)
+	x := storetest.Index(t, dir)
 	recall := func(what string) *view.Report {
 		t.Helper()
 		if _, kept := recalled(t, x, file); kept {
@@ -225,7 +225,7 @@ func TestReaderVersion(t *testing.T) {
 // An index of the first schema is brought up to date, and filled anew.
 func TestMigration(t *testing.T) {
 	dir, made := archive(t, storetest.Plan{Runs: 4, Presses: 30})
-	x := open(t, dir)
+	x := storetest.Index(t, dir)
 	sync(t, x)
 	want := dump(t, dir)
 	if err := x.Close(); err != nil {
@@ -235,7 +235,7 @@ func TestMigration(t *testing.T) {
 		t.Fatal(err)
 	}
 	change(t, dir, firstSchema)
-	x = open(t, dir)
+	x = storetest.Index(t, dir)
 	sync(t, x)
 	if got := dump(t, dir); got != want || len(storetest.Runs(t, x, store.Filter{})) != len(made) {
 		t.Errorf("brought up to date, the index is\n%s\nnot\n%s", got, want)

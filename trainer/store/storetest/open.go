@@ -6,14 +6,21 @@ import (
 	"heeltoe/trainer/store"
 )
 
-// Open opens the index of a data folder, up to date, until the test ends.
-func Open(t testing.TB, dir string) *store.Index {
+// Index opens the index of a data folder as it is, until the test ends.
+func Index(t testing.TB, dir string) *store.Index {
 	t.Helper()
 	x, err := store.Open(t.Context(), dir)
 	if err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { x.Close() })
+	return x
+}
+
+// Open opens the index of a data folder and brings it up to date.
+func Open(t testing.TB, dir string) *store.Index {
+	t.Helper()
+	x := Index(t, dir)
 	if err := x.Sync(t.Context(), nil); err != nil {
 		t.Fatal(err)
 	}
