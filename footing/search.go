@@ -175,9 +175,7 @@ func (s *search) forward(at int) *layer {
 	for ; at < n; at++ {
 		from := &s.layers[at]
 		stay = s.thin(from, stay[:0])
-		if !s.w.holds {
-			s.kin.sort(from.states, stay)
-		}
+		s.kin.sort(from.states, stay, s.w.holds)
 		// All states take one landing before the next is looked at: so what the
 		// processor guesses and keeps at hand stays right for longer.
 		for k := range s.options[at] {
@@ -190,12 +188,9 @@ func (s *search) forward(at int) *layer {
 			after, kin := s.kin.of(o.feet)
 			least := o.load + float64(o.faults)*faultLoad
 			for m, i := range stay {
-				known := int32(0)
-				if !s.w.holds {
-					known = after[kin[m]]
-					if known > 0 && l.load[known-1] <= from.load[i]+least {
-						continue
-					}
+				known := after[kin[m]]
+				if known > 0 && l.load[known-1] <= from.load[i]+least {
+					continue
 				}
 				load, faults, ok := s.w.advance(&from.states[i], &to, s.from[at], &o.landing, nil)
 				if !ok || s.turns && at > 0 && relation(from.states[i].last, o.feet) == sameFoot {
@@ -203,9 +198,7 @@ func (s *search) forward(at int) *layer {
 				}
 				if known == 0 {
 					known = l.find(&to) + 1
-					if !s.w.holds {
-						after[kin[m]] = known
-					}
+					after[kin[m]] = known
 				}
 				l.load[known-1] = min(l.load[known-1], from.load[i]+load+float64(faults)*faultLoad)
 			}
@@ -246,16 +239,19 @@ func (g *grouping) sort(n int, key func(i int) uint64) {
 }
 
 // kin are states that become one whenever certain feet come down: what came before differs
-// only in those feet. That holds where nothing is held.
+// only in those feet. Where notes are held none is taken for another's.
 type kin struct {
 	groups [bothFeet + 1]grouping // by feet, of the states listed
 	after  []int32                // by class: index of the state that they become plus one, 0 where it is not known
 }
 
 // sort finds the kin among the states listed.
-func (k *kin) sort(states []state, list []int32) {
+func (k *kin) sort(states []state, list []int32, holds bool) {
 	for feet := footSet(1); feet <= bothFeet; feet++ {
 		k.groups[feet].sort(len(list), func(i int) uint64 {
+			if holds {
+				return uint64(i)
+			}
 			v := &states[list[i]]
 			key := uint64(min(v.runOf(feet), mostRuns)) | uint64(v.seen|feet)<<2
 			for f := range pad.Foot(2) {

@@ -43,14 +43,9 @@ func TestEveryRunIsKept(t *testing.T) {
 	}
 	must(t, "live", "corner-hook", "--source", "synth", "--fast", "--out", filepath.Join(t.TempDir(), "elsewhere.jsonl"))
 	must(t, "live", "corner-hook", "--source", "synth", "--fast", "--no-log")
-	x, err := store.Open(t.Context(), store.Dir())
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer x.Close()
-	runs, err := x.Runs(t.Context(), store.Filter{Player: "ada"}) // as it was left: nothing is synced
-	if err != nil || len(runs) != 3 || runs[2].Reps != 6 || runs[0].Notes != 20 {
-		t.Errorf("the history has %+v, %v", runs, err)
+	runs := storetest.Runs(t, storetest.Index(t, store.Dir()), store.Filter{Player: "ada"}) // as it was left: nothing is synced
+	if len(runs) != 3 || runs[2].Reps != 6 || runs[0].Notes != 20 {
+		t.Errorf("the history has %+v", runs)
 	}
 	for _, r := range runs { // what the feet did was read as the run ended
 		if r.Technique == "" || !r.P.Defined() {

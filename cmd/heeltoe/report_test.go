@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"heeltoe/trainer/store"
+	"heeltoe/trainer/store/storetest"
 )
 
 // A player who drilled for four weeks sees on one page whether they got steadier,
@@ -34,15 +35,7 @@ func TestReport(t *testing.T) {
 			t.Errorf("%q is not on the page of the drill", want)
 		}
 	}
-	x, err := store.Open(t.Context(), store.Dir())
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer x.Close()
-	runs, err := x.Runs(t.Context(), store.Filter{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	runs := storetest.Runs(t, storetest.Index(t, store.Dir()), store.Filter{})
 	byID := must(t, "report", runs[0].ID[:shortID], "--out", "-")
 	byLog := must(t, "report", made[0].File, "--out", "-")
 	if byID != byLog || !strings.Contains(byLog, "Every rep") {

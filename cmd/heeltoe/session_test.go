@@ -200,14 +200,9 @@ func TestEveningInTheWindow(t *testing.T) {
 	if !strings.Contains(out, "presses from the window; close it") || !regexp.MustCompile(`evening    (\d+) of (\d+) parts`).MatchString(out) {
 		t.Errorf("it went\n%s", out)
 	}
-	x, err := store.Open(t.Context(), store.Dir())
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer x.Close()
-	runs, err := x.Runs(t.Context(), store.Filter{Player: "ada"})
-	if err != nil || len(runs) < 6 {
-		t.Fatalf("%d runs, %v", len(runs), err)
+	runs := storetest.Runs(t, storetest.Index(t, store.Dir()), store.Filter{Player: "ada"})
+	if len(runs) < 6 {
+		t.Fatalf("%d runs", len(runs))
 	}
 	for i, r := range runs {
 		if r.Plan != eveningPlan || r.Number != i+1 || r.Bar != "one" || r.ShiftUS != -5000 || !strings.HasPrefix(r.Windows, "-30000,40000") {

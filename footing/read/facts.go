@@ -50,22 +50,7 @@ func (f *facting) fact(rep int, t *termSpec) fact {
 	at := rep * p.notes
 	switch t.kind {
 	case middleTerm, gatherTerm:
-		of := rep
-		if t.across {
-			of++
-		}
-		if of >= p.reps {
-			return nothing
-		}
-		x, ok := f.middle(of, t.a, t.b)
-		if !ok {
-			return nothing
-		}
-		before, ok := f.middle(rep, t.before[0], t.before[1])
-		if !ok {
-			before = math.NaN()
-		}
-		return fact{kind: t.kind, x: x, before: before}
+		return f.landing(rep, t)
 	case feetTerm:
 		a, okA := f.down(rep, t.a)
 		b, okB := f.down(rep, t.b)
@@ -121,6 +106,26 @@ func (f *facting) down(rep int, c int32) (ms float64, ok bool) {
 		return 0, false
 	}
 	return sum / float64(n), true
+}
+
+// landing is the offset of a landing's middle, of a rep or of the next, after that of the landing before.
+func (f *facting) landing(rep int, t *termSpec) fact {
+	of := rep
+	if t.across {
+		of++
+	}
+	if of >= f.p.reps {
+		return nothing
+	}
+	x, ok := f.middle(of, t.a, t.b)
+	if !ok {
+		return nothing
+	}
+	before, ok := f.middle(rep, t.before[0], t.before[1])
+	if !ok {
+		before = math.NaN()
+	}
+	return fact{kind: t.kind, x: x, before: before}
 }
 
 // middle is the offset of a landing's middle from its aim, of one contact or two. It gives false

@@ -197,7 +197,9 @@ func (s *sheet) add(c *candidate) {
 			put(about(feetTerm, a, b))
 		}
 		landing := [2]int32{a, b}
-		if low, high := s.span(a, b); low != high {
+		middle := s.middle(landing)
+		if middle.kind == gatherTerm {
+			low, high := s.span(a, b)
 			for _, aim := range c.aims {
 				if aim.Landing == c.contacts[i].Landing {
 					s.aim[high-low] = aim.Aim
@@ -208,9 +210,8 @@ func (s *sheet) add(c *candidate) {
 			c.head.landing = landing
 			c.first = s.first(&c.head, [2]int32{none, none}, false)
 		} else {
-			t := s.middle(landing)
-			t.before = c.tail.landing
-			put(t)
+			middle.before = c.tail.landing
+			put(middle)
 		}
 		c.tail.landing = landing
 		for ; i < k; i++ {

@@ -134,13 +134,16 @@ func (l *law) log(f *fact, s *slopes) float64 {
 	switch f.kind {
 	case middleTerm, gatherTerm:
 		if math.IsNaN(f.before) {
-			return l.about(f, s, Asynchrony)
+			return l.about(f, s, Asynchrony, l.Values[Asynchrony], 1)
 		}
 		return l.carried(f, s)
 	case lagTerm:
-		return l.about(f, s, RollLag)
+		return l.about(f, s, RollLag, l.Values[RollLag], 1)
 	case overlapTerm:
-		return l.overlap(f, s)
+		// On the mean a pivoting foot is off both panels for so long at most: one that is longer has been
+		// lifted, and steps.
+		mean, byMean := softFloor(l.Values[RollOverlap], leastOverlap, leastSoft)
+		return l.about(f, s, RollOverlap, mean, byMean)
 	case feetTerm, bracketTerm, partTerm, gapTerm:
 		logP, _, byLog := student(f.x, l.scales[f.kind])
 		if s != nil {
@@ -154,27 +157,13 @@ func (l *law) log(f *fact, s *slopes) float64 {
 	return f.x
 }
 
-// about is a time that varies about a mean.
-func (l *law) about(f *fact, s *slopes, mean Param) float64 {
-	logP, byX, byLog := student(f.x-l.Values[mean], l.scales[f.kind])
+// about is a time that varies about a mean, which follows from p; byMean is its derivative.
+func (l *law) about(f *fact, s *slopes, p Param, mean, byMean float64) float64 {
+	logP, byX, byLog := student(f.x-mean, l.scales[f.kind])
 	if s != nil {
 		s.told = toldByStudent(l.scales[f.kind])
-		s.addTimed(mean, byX, byLog, 1, 0)
+		s.addTimed(p, byX, byLog, byMean, 0)
 		s.addTimed(spreads[f.kind], byX, byLog, 0, 1)
-	}
-	return logP
-}
-
-// overlap is a roll's first release after its second press. On the mean a pivoting foot is off both panels
-// for so long at most: one that is longer has been lifted, and steps.
-func (l *law) overlap(f *fact, s *slopes) float64 {
-	mean, byMean := softFloor(l.Values[RollOverlap], leastOverlap, leastSoft)
-	scale := l.scales[overlapTerm]
-	logP, byX, byLog := student(f.x-mean, scale)
-	if s != nil {
-		s.told = toldByStudent(scale)
-		s.addTimed(RollOverlap, byX, byLog, byMean, 0)
-		s.addTimed(RollSpread, byX, byLog, 0, 1)
 	}
 	return logP
 }
